@@ -1,0 +1,1 @@
+"""Clothpath: appliqué drawings in, proved cut files out."""

@@ -1,0 +1,1 @@
+"""Readers: bytes of a drawing in, a Design out."""

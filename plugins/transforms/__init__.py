@@ -1,0 +1,1 @@
+"""Transforms: design steps, layout steps and path steps."""

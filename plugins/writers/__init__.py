@@ -1,0 +1,1 @@
+"""Writers: cut files and documents."""

@@ -1,0 +1,1 @@
+"""The Tidepool quilt catalog, invented for the demo."""

@@ -1,0 +1,1 @@
+"""Data that ships: machine profiles, recipes, page templates, schemas."""
