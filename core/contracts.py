@@ -1,0 +1,262 @@
+"""The plugin contract: what a reader, a transform, a writer and a measurer are. This page is the manual for authors.
+
+A plugin is a small object with a `name`, a one-line `summary`, a `settings` model and one verb. A module offers its
+plugins by implementing one or more of the hooks below with `hookimpl`; it is found through the entry point group
+`clothpath`, or through a file path in a recipe if the call allows that.
+
+    from clothpath.contracts import Settings, hookimpl
+
+    class Halve:
+        name, summary, stage, settings = "halve", "Half the size", "design", Settings
+        def apply(self, design, settings): return Outcome(mapped(design, Affine.scale(0.5)))
+
+    @hookimpl
+    def clothpath_transforms(): return [Halve()]
+
+What a verb may do
+    return Outcome(value, findings)     findings of severity "error" in it fail the job like a refusal
+    raise Refusal(findings)             there is no value, and this is why
+    raise anything else                 fails the job with a finding that names the plugin
+Values are immutable; a verb returns a new one. No clock, no randomness without a fixed seed, no network.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, Protocol, TypeAlias, TypeVar
+
+import pluggy
+from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+
+from clothpath.curves import Path
+from clothpath.cutplan import Blade, CutPlan, CutSheet
+from clothpath.design import Design
+from clothpath.findings import Outcome
+from clothpath.layout import Layout, Mat, Stock
+from clothpath.units import parse_length
+
+__all__ = [
+    "CutWriter",
+    "Declared",
+    "DesignStep",
+    "Document",
+    "DocumentWriter",
+    "LayoutStep",
+    "Measured",
+    "Measurement",
+    "Measurer",
+    "Millimeters",
+    "PathStep",
+    "Reader",
+    "Settings",
+    "Stage",
+    "Transform",
+    "hookimpl",
+    "hookspec",
+]
+
+hookspec = pluggy.HookspecMarker("clothpath")
+hookimpl = pluggy.HookimplMarker("clothpath")
+
+Stage = Literal["design", "layout", "path"]
+
+
+def _millimeters(value: object) -> float:
+    """A length with its unit as a person writes it; a bare number has no unit and is refused."""
+    if isinstance(value, str):
+        return parse_length(value).mm
+    raise ValueError(f'{value} has no unit; write "{value} in" or "{value} mm"')
+
+
+Millimeters: TypeAlias = Annotated[
+    float,
+    BeforeValidator(_millimeters),
+    WithJsonSchema({"type": "string", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}),
+]
+"""The type of a setting that is a length: text with a unit wherever it is validated, a float in mm once it is."""
+
+
+def _kebab(name: str) -> str:
+    return re.sub("_", "-", name)
+
+
+class Settings(BaseModel):
+    """The settings of a plugin; subclass it. Keys are spelled with hyphens in files, with underscores in code.
+
+    Unknown keys and wrong types are errors. Give every field a default and `Field(description=...)`.
+    """
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", alias_generator=_kebab, validate_by_name=True, validate_by_alias=True
+    )
+
+
+AnySettings: TypeAlias = Any
+"""Each plugin's verb takes its own Settings subclass; the engine makes it from the model that the plugin names."""
+
+
+class _Plugin(Protocol):
+    @property
+    def name(self) -> str:
+        """Lower case with hyphens; unique in its kind."""
+
+    @property
+    def summary(self) -> str:
+        """What it is for, in one line."""
+
+    @property
+    def settings(self) -> type[Settings]: ...
+
+
+class Reader(_Plugin, Protocol):
+    """Bytes of a drawing in, a Design out: finished picture, mm, y up, outer rings counterclockwise."""
+
+    def recognizes(self, head: bytes) -> float:
+        """How sure it is, from 0 to 1, that it can read a file that begins with these (up to 4096) bytes."""
+
+    def read(self, data: bytes, settings: AnySettings) -> Outcome[Design]:
+        """The design. `name` and `source.name` are set by the engine; every closed shape is a piece with role "cut",
+        `fabric` the reader's own guess (layer, else color), every open path a marking."""
+
+
+class DesignStep(_Plugin, Protocol):
+    """Changes the picture; knows no machine."""
+
+    stage: Literal["design"]
+
+    def apply(self, design: Design, settings: AnySettings) -> Outcome[Design]: ...
+
+
+class LayoutStep(_Plugin, Protocol):
+    """Lays pieces on mats, or changes how they lie."""
+
+    stage: Literal["layout"]
+
+    def apply(self, layout: Layout, settings: AnySettings, mat: Mat, stock: Sequence[Stock]) -> Outcome[Layout]: ...
+
+
+class PathStep(_Plugin, Protocol):
+    """Changes the order or the paths of cuts."""
+
+    stage: Literal["path"]
+
+    def apply(self, plan: CutPlan, settings: AnySettings, blade: Blade) -> Outcome[CutPlan]: ...
+
+
+Transform: TypeAlias = DesignStep | LayoutStep | PathStep
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """What a cut format cannot carry and a measurer must be told; all None where the file says everything.
+
+    Attributes:
+        mm_per_unit: the size of one unit of the file.
+        blade_offset: mm, where the file's paths are compensated: the outlines are then what the simulated tip follows.
+        overcut: mm that each path runs on past its start.
+    """
+
+    mm_per_unit: float | None = None
+    blade_offset: float | None = None
+    overcut: float | None = None
+
+
+class CutWriter(_Plugin, Protocol):
+    """Writes one cut file: the format's name is the plugin's name."""
+
+    suffix: str
+    """Of the file name, with the dot."""
+
+    def write(self, sheet: CutSheet, settings: AnySettings) -> Outcome[bytes]:
+        """The file: every `cut.path` of the sheet in its order, at its place on the mat, unit stated; same input, same
+        bytes. Markings (`cut.kind == "mark"`) are written where the format and the settings ask for them."""
+
+    def writes(self, sheet: CutSheet, settings: AnySettings) -> CutSheet:
+        """The part of the sheet that `write` puts into the file (a format that cannot draw leaves markings out)."""
+
+    def declared(self, sheet: CutSheet, settings: AnySettings) -> Declared:
+        """What the file cannot say of itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """One page or table for people: a file name without folder, and its bytes."""
+
+    name: str
+    data: bytes
+
+
+class DocumentWriter(_Plugin, Protocol):
+    """Writes documents from the plan, which holds the layout and the designs."""
+
+    def compose(self, plan: CutPlan, settings: AnySettings) -> Outcome[tuple[Document, ...]]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One line found in a file.
+
+    Attributes:
+        path: in mm, mat coordinates (y up, origin at the lower left of the page); an Outline where the file closes it.
+        group: the layer, group, pen or color that holds it, as the file names it; "" if none.
+        label: the id or title of the line; "" if none.
+    """
+
+    path: Path
+    group: str = ""
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """What a file holds, read from its bytes.
+
+    Attributes:
+        unit: as the file states it ("mm", "in", "px"); "" where it states none.
+        page: width and height in mm; None where the format has no page.
+        lines: every line that a machine would follow, in file order.
+    """
+
+    unit: str
+    page: tuple[float, float] | None
+    lines: tuple[Measured, ...]
+
+
+class Measurer(_Plugin, Protocol):
+    """Reads a written file by other code than wrote it; its name is the format's name."""
+
+    def measure(self, data: bytes, declared: Declared) -> Outcome[Measurement]:
+        """What is in the bytes. A finding "declared" says so where the result leans on what was declared.
+
+        Raises:
+            Refusal: the file is damaged or not of this format.
+        """
+
+
+AnyPlugin = TypeVar("AnyPlugin", bound=_Plugin)
+
+
+class Hooks:
+    """The hook specifications; each returns the plugins that a module offers of one kind."""
+
+    @hookspec
+    def clothpath_readers(self) -> Sequence[Reader]:
+        """Readers; the one that recognizes a file most surely reads it, a tie is an error."""
+        raise NotImplementedError
+
+    @hookspec
+    def clothpath_transforms(self) -> Sequence[Transform]:
+        """Steps for recipes."""
+        raise NotImplementedError
+
+    @hookspec
+    def clothpath_writers(self) -> Sequence[CutWriter | DocumentWriter]:
+        """Writers of cut files and of documents."""
+        raise NotImplementedError
+
+    @hookspec
+    def clothpath_measurers(self) -> Sequence[Measurer]:
+        """Measurers, keyed by the format's name."""
+        raise NotImplementedError

@@ -1,0 +1,162 @@
+"""A cut plan: the cuts of each mat in order, with what the file must carry for the blade. Mat coordinates, mm, y up.
+
+Terminology
+    cut         one closed outline that the blade follows, or one marking that a pen draws
+    path        what the file carries for a cut; it differs from the outline where the file compensates the blade
+    overcut     the way that the blade runs on past its start so that no thread is left
+    cut sheet   what one file holds: the cuts of one mat, or of one fabric of a mat
+    blade       its offset behind the holder's axis, its overcut, and who compensates the offset
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from clothpath.curves import Path, transformed
+from clothpath.design import Fabric, Side, fabric_of
+from clothpath.layout import Layout, Mat, placed
+
+__all__ = ["Blade", "Cut", "CutPlan", "CutSheet", "MatCuts", "PieceRef", "Slicing", "as_laid", "sheets"]
+
+Slicing = Literal["mat", "fabric"]
+
+
+@dataclass(frozen=True, slots=True)
+class Blade:
+    """A machine's blade.
+
+    Attributes:
+        offset: of the tip behind the holder's axis, in mm; 0 for a tangential knife.
+        overcut: in mm; 0 for none.
+        compensated_by: who allows for the offset: the machine, or the file.
+    """
+
+    offset: float = 0.0
+    overcut: float = 0.0
+    compensated_by: Literal["machine", "file"] = "machine"
+
+
+@dataclass(frozen=True, slots=True)
+class PieceRef:
+    """One copy of one piece on a mat.
+
+    Attributes:
+        swatch: index from 0 into the mat's swatches.
+        label: what a person calls the piece.
+    """
+
+    swatch: int
+    fabric: str
+    design: str
+    piece: str
+    copy: int
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One line for the machine.
+
+    Attributes:
+        ref: the piece that it belongs to.
+        ring: 0 for the outer ring, n for the nth hole; for markings the number of the marking on its piece.
+        kind: "cut", or "mark" for what is drawn and never cut.
+        outline: what the blade's tip shall follow.
+        path: what the file carries; the same object as `outline` unless the file compensates or overcuts.
+        passes: how often it is run.
+    """
+
+    ref: PieceRef
+    ring: int
+    kind: Literal["cut", "mark"]
+    outline: Path
+    path: Path
+    passes: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class MatCuts:
+    """The cuts of one mat, in order."""
+
+    cuts: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutPlan:
+    """The cuts of every mat of a layout, in the order of `layout.mats`."""
+
+    layout: Layout
+    mats: tuple[MatCuts, ...]
+    blade: Blade = Blade()
+
+
+@dataclass(frozen=True, slots=True)
+class CutSheet:
+    """What one cut file holds.
+
+    Attributes:
+        plan: the whole plan, for what a header may say.
+        mat_number: from 1.
+        mats: how many mats the plan has.
+        fabrics: the fabrics whose cuts the file holds, in the order in which they are cut.
+        laid: fabric key to the side that faces up.
+        cuts: in order.
+    """
+
+    plan: CutPlan
+    mat_number: int
+    mats: int
+    fabrics: tuple[Fabric, ...]
+    laid: tuple[tuple[str, Side], ...]
+    cuts: tuple[Cut, ...]
+
+    @property
+    def mat(self) -> Mat:
+        return self.plan.layout.mat
+
+    def pieces(self) -> Iterator[tuple[PieceRef, tuple[Cut, ...]]]:
+        """The cuts grouped by the piece they belong to, in order of first appearance."""
+        groups: dict[PieceRef, list[Cut]] = {}
+        for cut in self.cuts:
+            groups.setdefault(cut.ref, []).append(cut)
+        for ref, cuts in groups.items():
+            yield ref, tuple(cuts)
+
+
+def as_laid(layout: Layout, blade: Blade) -> CutPlan:
+    """The plan that cuts everything in the order in which it is laid, outer ring first; path steps improve on it.
+
+    Markings go with the piece on which they are drawn.
+    """
+    on_piece: dict[tuple[str, str], list[Path]] = {}
+    for demand in layout.demands:
+        for marking in demand.design.markings:
+            if marking.role == "mark" and marking.on is not None:
+                on_piece.setdefault((demand.design.name, marking.on), []).append(marking.path)
+    cuts: list[list[Cut]] = [[] for _ in layout.mats]
+    for each in placed(layout):
+        where = each.placement
+        ref = PieceRef(each.swatch, each.piece.fabric, where.design, where.piece, where.copy, each.piece.label)
+        for n, path in enumerate(on_piece.get((where.design, where.piece), [])):
+            line = transformed(path, each.affine)
+            cuts[each.mat].append(Cut(ref, n, "mark", line, line))
+        for n, ring in enumerate(each.region):
+            cuts[each.mat].append(Cut(ref, n, "cut", ring, ring))
+    return CutPlan(layout, tuple(MatCuts(tuple(of_mat)) for of_mat in cuts), blade)
+
+
+def sheets(plan: CutPlan, per: Slicing) -> tuple[CutSheet, ...]:
+    """The plan divided into files: one a mat, or one a fabric of each mat; none is empty."""
+    found: list[CutSheet] = []
+    for number, (mat, cuts) in enumerate(zip(plan.layout.mats, plan.mats, strict=True), start=1):
+        keys = list(dict.fromkeys(cut.ref.fabric for cut in cuts.cuts))
+        laid = {swatch.fabric: swatch.laid for swatch in mat.swatches}
+        for group in [keys] if per == "mat" else [[key] for key in keys]:
+            chosen = tuple(cut for cut in cuts.cuts if cut.ref.fabric in group)
+            if chosen:
+                fabrics = tuple(fabric_of(plan.layout.fabrics, key) for key in group)
+                sides = tuple((key, laid[key]) for key in group)
+                found.append(CutSheet(plan, number, len(plan.mats), fabrics, sides, chosen))
+    return tuple(found)

@@ -1,0 +1,120 @@
+"""Parts made ready for the search: checked, grown by half the spacing, and freed of points that do not matter.
+
+Terminology:
+
+grown outline
+    the part and all that lies within half the spacing of it. Two grown outlines that do not overlap belong to parts
+    that are at least the spacing apart. Simplified outward only: it never loses area.
+blank
+    a part with its grown outline, as it lies at turn 0.
+posed
+    a blank in one of its turns, moved so that the lower left corner of the true part's box lies at (0, 0).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from .parts import BadPartError, Part, Points, turned
+
+__all__ = ["Blank", "Posed", "blanks", "pose"]
+
+MITRE_LIMIT: Final = 1.2
+"""Corners sharper than this are cut off outside of the round corner, which needs fewer points than a round one."""
+
+FEW_POINTS: Final = 48
+"""Outlines with no more points than this are left as they are."""
+
+LOSS_MM: Final = 0.04
+"""How much further out an outline with many points may be moved to save points."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blank:
+    """`rings`: outer ring counterclockwise and holes clockwise, of the grown outline; `area` of the true part, mm²."""
+
+    part: Part
+    rings: tuple[Points, ...]
+    area: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posed:
+    """A blank in one turn. `origin` is where the part's own (0, 0) comes to lie; `width`, `height` of the true part."""
+
+    blank: Blank
+    turn: float
+    rings: tuple[Points, ...]
+    origin: tuple[float, float]
+    width: float
+    height: float
+
+
+def blanks(parts: Sequence[Part], spacing: float) -> tuple[Blank, ...]:
+    """One blank a part, in the same order.
+
+    Raises:
+        BadPartError: a part is not an area, or its numbers are not finite.
+    """
+    smallest = min((float(np.ptp(part.outer, axis=0).min()) for part in parts if len(part.outer)), default=0.0)
+    return tuple(_blank(part, spacing, smallest) for part in parts)
+
+
+def pose(blank: Blank, turn: float) -> Posed:
+    """`blank` turned by `turn` degrees, the lower left corner of the true part's box at (0, 0)."""
+    true = turned(blank.part.outer, turn)
+    low = true.min(axis=0)
+    width, height = (true.max(axis=0) - low).tolist()
+    rings = tuple(turned(ring, turn) - low for ring in blank.rings)
+    return Posed(blank, turn, rings, (float(-low[0]), float(-low[1])), width, height)
+
+
+def _blank(part: Part, spacing: float, smallest: float) -> Blank:
+    solid = _solid(part)
+    grown = shapely.buffer(solid, spacing / 2, join_style="mitre", mitre_limit=MITRE_LIMIT) if spacing > 0 else solid
+    grown = _roomy(_largest(grown), smallest)
+    if shapely.get_num_coordinates(grown) > FEW_POINTS:
+        grown = _fewer(grown, solid, spacing, smallest)
+    grown = shapely.orient_polygons(grown)
+    rings = (grown.exterior, *grown.interiors)
+    return Blank(part, tuple(shapely.get_coordinates(ring)[:-1] for ring in rings), float(solid.area))
+
+
+def _solid(part: Part) -> shapely.Polygon:
+    if len(part.outer) < 3 or not all(np.isfinite(ring).all() for ring in (part.outer, *part.holes)):
+        raise BadPartError(part.key, "its outline is not a closed shape with finite numbers")
+    if part.count < 0 or (part.turns is not None and not part.turns):
+        raise BadPartError(part.key, "its count is negative or it has no allowed turn")
+    solid = shapely.Polygon(part.outer, [hole for hole in part.holes if len(hole) >= 3])
+    if not solid.is_valid:
+        solid = _largest(shapely.union_all([shapely.make_valid(solid), shapely.Polygon(part.outer).convex_hull]))
+    if solid.is_empty or not solid.area > 0:
+        raise BadPartError(part.key, "its outline encloses no area")
+    return solid
+
+
+def _largest(shape: shapely.Geometry) -> shapely.Polygon:
+    pieces = [p for p in shapely.get_parts(shape) if isinstance(p, shapely.Polygon)]
+    return max(pieces, key=lambda p: p.area, default=shapely.Polygon())
+
+
+def _roomy(shape: shapely.Polygon, smallest: float) -> shapely.Polygon:
+    """`shape` without the holes in which not even the smallest part could lie."""
+    keep = []
+    for ring in shape.interiors:
+        x0, y0, x1, y1 = ring.bounds
+        if min(x1 - x0, y1 - y0) > smallest:
+            keep.append(ring)
+    return shapely.Polygon(shape.exterior, keep)
+
+
+def _fewer(grown: shapely.Polygon, solid: shapely.Polygon, spacing: float, smallest: float) -> shapely.Polygon:
+    """`grown` with fewer points: pushed out by what the simplification (Douglas and Peucker 1973) may take off."""
+    x0, y0, x1, y1 = solid.bounds
+    loss = min(LOSS_MM, 0.002 * max(x1 - x0, y1 - y0))
+    pushed = shapely.buffer(solid, spacing / 2 + loss, join_style="mitre", mitre_limit=MITRE_LIMIT)
+    fewer = _roomy(_largest(shapely.simplify(pushed, loss)), smallest)
+    return fewer if fewer.is_valid and shapely.covers(fewer, grown) else grown

@@ -1,0 +1,161 @@
+"""Lengths as people write and read them; millimeters inside.
+
+Terminology
+    length      a number with its unit; a bare number is no length
+    fraction    inches in sixteenths or coarser, as a ruler shows them ("4 3/8 in")
+    stated step the value of the last digit or fraction that a person wrote ("1 3/4 in" is stated in quarters)
+
+Sources: 1 in = 25.4 mm and 1 yd = 0.9144 m, International Yard and Pound Agreement (1959); pt and pc, CSS Values and
+Units Level 3 (1in = 72pt = 6pc). A pixel is no length here: what it measures depends on who wrote it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+__all__ = [
+    "CUTTING_STEP_IN",
+    "MM_PER_UNIT",
+    "Length",
+    "LengthError",
+    "as_inches",
+    "as_millimeters",
+    "both",
+    "cutting_size",
+    "cutting_size_mm",
+    "parse_length",
+]
+
+MM_PER_UNIT: Final[dict[str, float]] = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "ft": 304.8,
+    "yd": 914.4,
+    "pt": 25.4 / 72,
+    "pc": 25.4 / 6,
+}
+CUTTING_STEP_IN: Final = Fraction(1, 8)
+"""Cutting sizes are rounded up to this, in inches: the finest line that a quilting ruler shows."""
+ROUNDING_SLACK_MM: Final = 0.005
+"""A cutting size this little over a ruler line is that line."""
+
+_SPELLINGS: Final[dict[str, str]] = {
+    **{unit: unit for unit in MM_PER_UNIT},
+    **dict.fromkeys(('"', "″", "”", "''", "inch", "inches", "ins"), "in"),
+    **dict.fromkeys(("'", "′", "’", "foot", "feet"), "ft"),
+    **dict.fromkeys(("yard", "yards", "yds"), "yd"),
+    **dict.fromkeys(("millimeter", "millimeters", "millimetre", "millimetres"), "mm"),
+    **dict.fromkeys(("centimeter", "centimeters", "centimetre", "centimetres"), "cm"),
+    **dict.fromkeys(("meter", "meters", "metre", "metres"), "m"),
+    **dict.fromkeys(("point", "points"), "pt"),
+    **dict.fromkeys(("pica", "picas"), "pc"),
+}
+_VULGAR: Final[dict[str, str]] = {
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
+}  # fmt: skip
+_LENGTH: Final = re.compile(
+    r"""(?P<sign>[+-])?\s*
+        (?: (?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*[/⁄]\s*(?P<den>\d+)
+          | (?P<num2>\d+)\s*[/⁄]\s*(?P<den2>\d+)
+          | (?P<decimal>\d+(?:\.\d*)?|\.\d+) )
+        \s*(?P<unit>[^\d\s].*)?""",
+    re.VERBOSE,
+)
+
+
+class LengthError(ValueError):
+    """The text is no length; the message says what would be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A length as somebody stated it.
+
+    Attributes:
+        mm: its value in millimeters.
+        step_mm: the value of its last stated digit or fraction, in millimeters.
+        text: as it was written.
+    """
+
+    mm: float
+    step_mm: float
+    text: str
+
+
+def parse_length(text: str) -> Length:
+    """Read a length with its unit: "4 3/8 in", '4-3/8"', "111mm", "10.5 cm", "¾ yd".
+
+    Raises:
+        LengthError: no number, no unit, an unknown unit, or a zero denominator.
+    """
+    if re.search(r"\d,\d", text):
+        raise LengthError(f'"{text}" has a comma; write the decimal point as a point')
+    spelled = text.strip()
+    for sign, plain in _VULGAR.items():
+        spelled = spelled.replace(sign, f" {plain}")
+    match = _LENGTH.fullmatch(spelled.strip())
+    if match is None:
+        raise LengthError(f'"{text}" is not a length such as "4 3/8 in" or "111 mm"')
+    parts = match.groupdict()
+    if parts["unit"] is None:
+        raise LengthError(f'"{text}" has no unit; write "{text.strip()} in" or "{text.strip()} mm"')
+    unit = _SPELLINGS.get(parts["unit"].strip().lower().rstrip("."))
+    if unit is None:
+        known = ", ".join(MM_PER_UNIT)
+        extra = "; a pixel has no fixed size, so say inches or millimeters" if parts["unit"].strip() == "px" else ""
+        raise LengthError(f'"{text}" has the unit "{parts["unit"].strip()}", which is not one of {known}{extra}')
+    number, step = _number(parts, text)
+    if parts["sign"] == "-":
+        number = -number
+    scale = MM_PER_UNIT[unit]
+    return Length(float(number) * scale, float(step) * scale, text.strip())
+
+
+def _number(parts: dict[str, str | None], text: str) -> tuple[Fraction, Fraction]:
+    if decimal := parts["decimal"]:
+        digits = len(decimal.partition(".")[2])
+        return Fraction(decimal), Fraction(1, 10**digits)
+    denominator = int(parts["den"] or parts["den2"] or 0)
+    if denominator == 0:
+        raise LengthError(f'"{text}" divides by zero')
+    numerator = int(parts["num"] or parts["num2"] or 0)
+    return int(parts["whole"] or 0) + Fraction(numerator, denominator), Fraction(1, denominator)
+
+
+def as_inches(mm: float, step: Fraction = Fraction(1, 16)) -> str:
+    """`mm` in inches to the nearest `step`, as a ruler is read: "4 3/8 in"."""
+    return _inches(round(Fraction(mm / 25.4) / step) * step)
+
+
+def as_millimeters(mm: float) -> str:
+    """`mm` to a tenth, without a trailing zero: "111 mm", "111.1 mm"."""
+    return f"{round(mm, 1) + 0.0:.1f}".removesuffix(".0") + " mm"
+
+
+def both(mm: float) -> str:
+    """A length for a person of either habit: "4 3/8 in (111.1 mm)"."""
+    return f"{as_inches(mm)} ({as_millimeters(mm)})"
+
+
+def cutting_size(mm: float) -> str:
+    """A size to cut, in inches rounded up to `CUTTING_STEP_IN`."""
+    return _inches(math.ceil(Fraction((mm - ROUNDING_SLACK_MM) / 25.4) / CUTTING_STEP_IN) * CUTTING_STEP_IN)
+
+
+def cutting_size_mm(mm: float) -> str:
+    """A size to cut, in whole millimeters rounded up."""
+    return f"{math.ceil(mm - ROUNDING_SLACK_MM)} mm"
+
+
+def _inches(value: Fraction) -> str:
+    sign = "-" if value < 0 else ""
+    whole, rest = divmod(abs(value), 1)
+    if rest == 0:
+        return f"{sign}{whole} in"
+    return f"{sign}{whole} {rest} in" if whole else f"{sign}{rest} in"
