@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from .outline import Posed
 from .parts import Points
 
-__all__ = ["Grid", "NoFit", "Tile", "repeated", "tile"]
+__all__ = ["Grid", "NoFit", "Tile", "no_fit", "repeated", "rows_within", "tile"]
 
 _GRAZE: Final = 1e-4
 """A cell entered by less than this share of its side is not touched."""
