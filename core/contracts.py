@@ -30,12 +30,12 @@ from typing import Annotated, Any, Literal, Protocol, TypeAlias, TypeVar
 import pluggy
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 
-from clothpath.curves import Path
+from clothpath.curves import Affine, Path
 from clothpath.cutplan import Blade, CutPlan, CutSheet
 from clothpath.design import Design
 from clothpath.findings import Outcome
 from clothpath.layout import Layout, Mat, Stock
-from clothpath.units import parse_length
+from clothpath.units import Length, parse_length
 
 __all__ = [
     "CutWriter",
@@ -43,6 +43,7 @@ __all__ = [
     "DesignStep",
     "Document",
     "DocumentWriter",
+    "FromCatalog",
     "LayoutStep",
     "Measured",
     "Measurement",
@@ -52,6 +53,7 @@ __all__ = [
     "Reader",
     "Settings",
     "Stage",
+    "StatedLength",
     "Transform",
     "hookimpl",
     "hookspec",
@@ -76,6 +78,25 @@ Millimeters: TypeAlias = Annotated[
     WithJsonSchema({"type": "string", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}),
 ]
 """The type of a setting that is a length: text with a unit wherever it is validated, a float in mm once it is."""
+
+
+def _stated(value: object) -> Length:
+    if isinstance(value, str):
+        return parse_length(value)
+    raise ValueError(f'{value} has no unit; write "{value} in" or "{value} mm"')
+
+
+StatedLength: TypeAlias = Annotated[
+    Length,
+    BeforeValidator(_stated),
+    WithJsonSchema({"type": "string", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}),
+]
+"""As Millimeters, but it remembers how finely it was stated: sizes that a pattern promises."""
+
+
+@dataclass(frozen=True, slots=True)
+class FromCatalog:
+    """Put into a setting's Annotated type: the catalog's design table (or its size) supplies it under the same key."""
 
 
 def _kebab(name: str) -> str:
@@ -122,7 +143,12 @@ class Reader(_Plugin, Protocol):
 
 
 class DesignStep(_Plugin, Protocol):
-    """Changes the picture; knows no machine."""
+    """Changes the picture; knows no machine.
+
+    A step may also have an attribute `lengths`: "absolute" if it adds lengths that must not be scaled afterwards
+    (underlap, turn-under), "rescales" if it changes the size of the picture. The engine refuses the one before the
+    other.
+    """
 
     stage: Literal["design"]
 
@@ -156,11 +182,14 @@ class Declared:
         mm_per_unit: the size of one unit of the file.
         blade_offset: mm, where the file's paths are compensated: the outlines are then what the simulated tip follows.
         overcut: mm that each path runs on past its start.
+        frame: from the file's coordinates in mm to the mat's, where the machine counts from another corner or along
+            other axes (see `clothpath.frame`).
     """
 
     mm_per_unit: float | None = None
     blade_offset: float | None = None
     overcut: float | None = None
+    frame: Affine | None = None
 
 
 class CutWriter(_Plugin, Protocol):
@@ -224,8 +253,12 @@ class Measurement:
     lines: tuple[Measured, ...]
 
 
-class Measurer(_Plugin, Protocol):
+class Measurer(Protocol):
     """Reads a written file by other code than wrote it; its name is the format's name."""
+
+    name: str
+    budget_mm: float
+    """How far an outline may be from where it was meant to be: 0.01, or the format's own grid if that is coarser."""
 
     def measure(self, data: bytes, declared: Declared) -> Outcome[Measurement]:
         """What is in the bytes. A finding "declared" says so where the result leans on what was declared.

@@ -411,11 +411,12 @@ def flattened(path: Path, tolerance: float = FLATTEN_MM) -> Points:
         segment, t = np.concatenate((segment, more_segment)), np.concatenate((t, more_t))
         order = np.lexsort((t, segment))
         segment, t = segment[order], t[order]
-    points = _at(p[segment], t)
+    points: Points = _at(p[segment], t)
     if not isinstance(path, Outline):
         points = np.append(points, path.end)
     keep = np.append(True, points[1:] != points[:-1])
-    return points[keep]
+    kept: Points = points[keep]
+    return kept
 
 
 def _at(p: Points, t: Floats) -> Points:

@@ -1,0 +1,188 @@
+"""A recipe made ready: its steps with their plugins and their settings, from every place that may set them.
+
+Terminology
+    layer       settings from one place (a machine profile, a catalog, …); a later layer overrules an earlier one
+    supplied    what the catalog says of a design, given to the steps whose settings ask for it (`FromCatalog`)
+
+The order of the layers: plugin default < machine profile < recipe < catalog < design < size < `--set`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any, Final, get_origin
+
+from pydantic import ValidationError
+
+from clothpath.config import RecipeFile, StepTable, faults_of, load_config
+from clothpath.contracts import FromCatalog, Settings, Stage, Transform
+from clothpath.findings import Finding, Refusal, error, nearest_word
+from clothpath.registry import Registry
+
+__all__ = ["Layer", "Recipe", "Step", "load_recipe", "resolved", "settings_from_arguments"]
+
+STAGES: Final[tuple[Stage, ...]] = ("design", "layout", "path")
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Settings from one place: step key to table, and what to call the place in findings."""
+
+    where: str
+    tables: Mapping[str, Mapping[str, Any]]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step with its settings, checked."""
+
+    key: str
+    plugin: Transform
+    settings: Settings
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The steps of each stage, in order."""
+
+    steps: tuple[Step, ...]
+
+    def stage(self, stage: Stage) -> tuple[Step, ...]:
+        return tuple(step for step in self.steps if step.plugin.stage == stage)
+
+
+def load_recipe(path: FilePath) -> RecipeFile:
+    """Read a recipe file.
+
+    Raises:
+        Refusal: it is missing or wrong.
+    """
+    return load_config(path, RecipeFile)
+
+
+def resolved(
+    recipe: RecipeFile,
+    where: str,
+    registry: Registry,
+    machine: Layer,
+    layers: Sequence[Layer],
+    supplied: Layer,
+    arguments: Layer,
+) -> Recipe:
+    """The recipe with every setting settled.
+
+    Args:
+        where: the recipe's file, for findings.
+        machine: the machine profile's settings; they may touch layout and path steps only.
+        layers: what overrules the recipe, in rising order: catalog, design, size.
+        supplied: what the catalog says of the design: its one table, under the key "", goes to the settings that ask.
+        arguments: what the call sets, over everything else.
+
+    Raises:
+        Refusal: an unknown step, steps out of order, a step twice without id, a length that would be scaled, an unknown
+            or wrong setting.
+    """
+    plugins = [registry.transform(table.use, f"{where}: step[{n}]") for n, table in enumerate(recipe.step, 1)]
+    faults = _order_faults(recipe.step, plugins, where)
+    keys = [table.key for table in recipe.step]
+    for layer in (machine, *layers, arguments):
+        for key in layer.tables:
+            if key not in keys:
+                message = f'The recipe has no step "{key}".'
+                faults.append(error("unknown-step", message, layer.where, nearest_word(key, keys)))
+    design_keys = {table.key for table, plugin in zip(recipe.step, plugins, strict=True) if plugin.stage == "design"}
+    for key in sorted(design_keys & set(machine.tables)):
+        message = f'A machine profile cannot set "{key}": design steps know no machine.'
+        faults.append(error("machine-sets-design", message, machine.where, "Set it in the recipe or the catalog."))
+    if faults:
+        raise Refusal(*faults)
+    steps = []
+    for table, plugin in zip(recipe.step, plugins, strict=True):
+        own = Layer(f"{where}: {table.key}", {table.key: table.model_extra or {}})
+        asked = Layer(supplied.where, {table.key: _asked(plugin, supplied.tables.get("", {}))})
+        every = (machine, own, *layers, asked, arguments)
+        steps.append(Step(table.key, plugin, _settings(plugin, table.key, every, faults)))
+    if faults:
+        raise Refusal(*faults)
+    return Recipe(tuple(steps))
+
+
+def _order_faults(tables: Sequence[StepTable], plugins: Sequence[Transform], where: str) -> list[Finding]:
+    faults: list[Finding] = []
+    seen: dict[str, int] = {}
+    absolute: str | None = None
+    for n, (table, plugin) in enumerate(zip(tables, plugins, strict=True), 1):
+        place = f"{where}: step[{n}] {table.key}"
+        if table.key in seen:
+            message = f'The step "{table.key}" stands twice in the recipe.'
+            faults.append(error("step-twice", message, place, 'Give each of them an id = "…" of its own.'))
+        seen[table.key] = n
+        before = plugins[n - 2] if n > 1 else None
+        if before is not None and STAGES.index(before.stage) > STAGES.index(plugin.stage):
+            what = f'"{table.key}" is a {plugin.stage} step'
+            message = f'{what} and cannot come after the {before.stage} step "{tables[n - 2].key}".'
+            hint = "Put design steps first, then layout steps, then path steps."
+            faults.append(error("stage-order", message, place, hint))
+        lengths = getattr(plugin, "lengths", "")
+        if lengths == "rescales" and absolute is not None:
+            message = f'"{absolute}" adds a fixed length and stands before "{table.key}", which would scale it.'
+            faults.append(error("length-scaled", message, place, f'Put "{absolute}" after "{table.key}".'))
+        if lengths == "absolute":
+            absolute = absolute or table.key
+    return faults
+
+
+def _asked(plugin: Transform, supplied: Mapping[str, Any]) -> dict[str, Any]:
+    """What of the supplied table the plugin's settings ask for."""
+    names = [
+        field.alias or name
+        for name, field in plugin.settings.model_fields.items()
+        if any(isinstance(extra, FromCatalog) for extra in field.metadata)
+    ]
+    return {name: supplied[name] for name in names if name in supplied}
+
+
+def _settings(plugin: Transform, key: str, layers: Sequence[Layer], faults: list[Finding]) -> Settings:
+    merged: dict[str, Any] = {}
+    written: dict[str, str] = {}
+    for layer in layers:
+        for name, value in layer.tables.get(key, {}).items():
+            merged[name] = _as_list(plugin.settings, name, value)
+            written[name] = layer.where
+    try:
+        return plugin.settings.model_validate(merged)
+    except ValidationError as fault:
+        faults.extend(faults_of(plugin.settings, fault, lambda name: written.get(name, key)))
+        return plugin.settings.model_construct()
+
+
+def _as_list(model: type[Settings], name: str, value: Any) -> Any:
+    """A text where a list is wanted is one that commas divide, as it is typed on a command line."""
+    field = next((field for key, field in model.model_fields.items() if name in (key, field.alias)), None)
+    if isinstance(value, str) and field is not None and get_origin(field.annotation) in (tuple, list):
+        return [part.strip() for part in value.split(",") if part.strip()]
+    return value
+
+
+def settings_from_arguments(arguments: Iterable[str]) -> Layer:
+    """The layer of `--set STEP.SETTING=VALUE` arguments; a value is TOML if it can be, else text.
+
+    Raises:
+        Refusal: an argument has another form.
+    """
+    tables: dict[str, dict[str, Any]] = {}
+    for argument in arguments:
+        name, equals, text = argument.partition("=")
+        step, dot, setting = name.strip().rpartition(".")
+        if not equals or not dot or not step or not setting:
+            message = f'"{argument}" is not of the form STEP.SETTING=VALUE.'
+            raise Refusal(error("wrong-set", message, "--set", 'For example: --set nest.spacing="1/8 in"'))
+        try:
+            value: Any = tomllib.loads(f"value = {text}")["value"]
+        except tomllib.TOMLDecodeError:
+            value = text.strip()
+        tables.setdefault(step, {})[setting] = value
+    return Layer("--set", tables)

@@ -1,0 +1,209 @@
+"""The plugins that there are, found through entry points and files, each kept from taking the others down.
+
+Terminology
+    registry    the plugins by kind and name, with the findings about those that would not load
+    guarded     called so that whatever a plugin does wrong becomes a finding that names it
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import entry_points
+from pathlib import Path as FilePath
+from types import ModuleType
+from typing import Any, Final, TypeVar
+
+import pluggy
+from pydantic import ValidationError
+
+from clothpath.contracts import (
+    CutWriter,
+    DocumentWriter,
+    Hooks,
+    Measurer,
+    Reader,
+    Transform,
+)
+from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word
+
+__all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "reader_for", "with_files"]
+
+ENTRY_POINT_GROUP: Final = "clothpath"
+HEAD_BYTES: Final = 4096
+"""How much of a file a reader sees when it is asked whether it recognizes it."""
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Registry:
+    """The plugins by kind and name.
+
+    Attributes:
+        findings: about plugins that did not load or that claim a name twice; those are not in the tables.
+    """
+
+    readers: Mapping[str, Reader]
+    transforms: Mapping[str, Transform]
+    writers: Mapping[str, CutWriter | DocumentWriter]
+    measurers: Mapping[str, Measurer]
+    findings: tuple[Finding, ...] = ()
+
+    def transform(self, name: str, where: str) -> Transform:
+        """The step of this name.
+
+        Raises:
+            Refusal: there is none; the nearest name is suggested.
+        """
+        return _named(self.transforms, name, "step", where)
+
+    def writer(self, name: str, where: str) -> CutWriter | DocumentWriter:
+        """The writer of this format.
+
+        Raises:
+            Refusal: there is none.
+        """
+        return _named(self.writers, name, "format", where)
+
+
+def _named(table: Mapping[str, T], name: str, kind: str, where: str) -> T:
+    if name in table:
+        return table[name]
+    raise Refusal(error(f"unknown-{kind}", f'There is no {kind} "{name}".', where, nearest_word(name, table)))
+
+
+@cache
+def installed() -> Registry:
+    """The plugins of every installed package that registers under the entry point group, Clothpath's own included."""
+    return _collected(
+        (point.name, point.load) for point in sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name)
+    )
+
+
+def with_files(files: Iterable[FilePath]) -> Registry:
+    """The installed plugins and those in Python files, which run with the rights of the caller.
+
+    A file that cannot be loaded is a finding in the result, as for any plugin.
+    """
+    files = tuple(files)
+    if not files:
+        return installed()
+    points = sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name)
+    loaders: list[tuple[str, Callable[[], Any]]] = [(point.name, point.load) for point in points]
+    loaders += [(str(file), lambda file=file: _module_from(file)) for file in files]  # type: ignore[misc]
+    return _collected(loaders)
+
+
+def _module_from(file: FilePath) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(f"clothpath_plugin_{file.stem}", file)
+    if spec is None or spec.loader is None:
+        raise ImportError(f"{file} is not a Python file")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
+    manager = pluggy.PluginManager("clothpath")
+    manager.add_hookspecs(Hooks)
+    findings: list[Finding] = []
+    kinds: dict[str, dict[str, Any]] = {"readers": {}, "transforms": {}, "writers": {}, "measurers": {}}
+    for name, load in loaders:
+        try:
+            module = load()
+            manager.register(module, name=name)
+            offered = {
+                kind: list(getattr(module, f"clothpath_{kind}")())
+                for kind in kinds
+                if hasattr(module, f"clothpath_{kind}")
+            }
+        except Exception as fault:
+            findings.append(
+                error(
+                    "plugin-broken",
+                    f'The plugin "{name}" could not be loaded: {type(fault).__name__}: {fault}',
+                    name,
+                    "Update it or remove it; everything else goes on without it.",
+                )
+            )
+            continue
+        for kind, plugins in offered.items():
+            for plugin in plugins:
+                if plugin.name in kinds[kind]:
+                    message = f'Two plugins offer "{plugin.name}" among the {kind}; the one from "{name}" is left out.'
+                    findings.append(error("plugin-twice", message, name, "Remove or rename one of them."))
+                else:
+                    kinds[kind][plugin.name] = plugin
+    return Registry(**kinds, findings=tuple(findings))
+
+
+def reader_for(registry: Registry, data: bytes, where: str) -> Reader:
+    """The reader that recognizes the bytes most surely.
+
+    Raises:
+        Refusal: none does, or two are equally sure.
+    """
+    sure: list[tuple[float, Reader]] = []
+    for reader in registry.readers.values():
+        confidence = guarded(reader.name, lambda reader=reader: Outcome(reader.recognizes(data[:HEAD_BYTES])), float)  # type: ignore[misc]
+        if confidence.value > 0:
+            sure.append((confidence.value, reader))
+    if not sure:
+        kinds = ", ".join(sorted(registry.readers)) or "none"
+        looks = _kind_by_signature(data)
+        message = f"This is no drawing that can be read{f'; it looks like {looks}' if looks else ''}."
+        raise Refusal(error("not-a-drawing", message, where, f"Save the drawing as one of: {kinds}."))
+    best = max(confidence for confidence, _ in sure)
+    top = [reader for confidence, reader in sure if confidence == best]
+    if len(top) > 1:
+        names = " and ".join(reader.name for reader in top)
+        raise Refusal(
+            error("readers-tie", f"Two readers claim this file: {names}.", where, "Name one, or remove a plugin.")
+        )
+    return top[0]
+
+
+def _kind_by_signature(data: bytes) -> str:
+    """What a file that nobody reads begins like, in words; signatures as published with each format."""
+    if not data.strip():
+        return "an empty file"
+    for signature, kind in (
+        (b"\x89PNG\r\n\x1a\n", "a PNG picture, which has no outlines to cut"),
+        (b"\xff\xd8\xff", "a JPEG picture, which has no outlines to cut"),
+        (b"GIF8", "a GIF picture, which has no outlines to cut"),
+        (b"%PDF-", "a PDF page"),
+        (b"%!PS", "a PostScript page"),
+        (b"PK\x03\x04", "a zip archive; unpack it first"),
+        (b"<", "XML or a web page, but not an SVG drawing"),
+    ):
+        if data.lstrip()[: len(signature)] == signature:
+            return kind
+    return ""
+
+
+def guarded(name: str, call: Callable[[], Outcome[T]], kind: type[T] | tuple[type[Any], ...]) -> Outcome[T]:
+    """Call a plugin's verb; `kind` is the type that its value must have.
+
+    Raises:
+        Refusal: the plugin refused, raised, or returned something else than an Outcome of that kind.
+    """
+    hint = "This is a fault of the plugin, not of your drawing; everything else goes on without it."
+    try:
+        outcome = call()
+    except (Refusal, KeyboardInterrupt, SystemExit, GeneratorExit):
+        raise
+    except ValidationError:
+        raise
+    except BaseException as fault:  # a panic from a compiled library is no Exception
+        message = f'"{name}" failed: {type(fault).__name__}: {fault}'
+        raise Refusal(error("plugin-failed", message, name, hint)) from fault
+    if not isinstance(outcome, Outcome) or not isinstance(outcome.value, kind):
+        got = type(outcome.value if isinstance(outcome, Outcome) else outcome).__name__
+        message = f'"{name}" returned {got}, which is not what it must return.'
+        raise Refusal(error("plugin-nonsense", message, name, hint))
+    return outcome
