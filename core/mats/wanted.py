@@ -1,0 +1,123 @@
+"""What is to be laid out, fabric by fabric, as the nesting engine wants it, and the rules it is laid by.
+
+Terminology
+    wanted      one fabric and the parts to be cut from it, pooled over all designs
+    part        a piece as the engine sees it: flattened, and flipped if its fabric is laid wrong side up
+    rules       the distances and habits that a person sets for a layout
+    ruler step  cutting sizes are multiples of it
+    place step  swatches sit at multiples of it from the mat's left and bottom edges, where that costs no mat
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from clothpath.curves import Affine, flattened
+from clothpath.design import GRAIN_TURNS, Fabric, Piece, fabric_of
+from clothpath.findings import Refusal, error
+from clothpath.layout import Layout
+from clothpath.nesting.parts import Part
+from clothpath.regions import Region, moved, xy
+
+__all__ = ["FLAT_MM", "Effort", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
+
+FLAT_MM: Final = 0.008
+"""Largest distance between a piece's curve and the polygon that the engine gets; the rules allow for it."""
+
+Effort = Literal["quick", "better", "best"]
+PartName = tuple[str, str]
+"""The names of a design and of one of its pieces."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """How pieces are laid on swatches and swatches on mats, in mm.
+
+    Attributes:
+        spacing: least distance between two pieces.
+        margin: least distance between a piece and the edge of its swatch.
+        gap: least distance between two swatches.
+        ruler_step: sizes of swatches are multiples of it.
+        place_step: swatches sit at multiples of it, where that costs no mat.
+        turn_swatches: whether a swatch may lie on the mat turned by a quarter.
+        effort: how hard the engine tries.
+        seconds: the time that a timed effort may take, over the whole layout.
+    """
+
+    spacing: float
+    margin: float
+    gap: float
+    ruler_step: float
+    place_step: float
+    turn_swatches: bool = True
+    effort: Effort = "quick"
+    seconds: float = 0.0
+
+    @property
+    def part_spacing(self) -> float:
+        """The spacing of the flattened parts that keeps the true ones `spacing` apart, within the tolerance."""
+        return self.spacing + FLAT_MM if self.spacing else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One fabric and the parts to be cut from it; `names` says by part key which piece a part is."""
+
+    fabric: Fabric
+    parts: tuple[Part, ...]
+    names: dict[str, PartName]
+
+
+def multiplied(layout: Layout, copies: int) -> Layout:
+    """The layout that asks for `copies` times as much."""
+    return replace(layout, demands=tuple(replace(each, count=each.count * copies) for each in layout.demands))
+
+
+def wanted_by_fabric(layout: Layout) -> tuple[Wanted, ...]:
+    """What the demands of a layout want of each fabric, in the order of `layout.fabrics`.
+
+    Raises:
+        Refusal: nothing is to be cut, or a piece names a fabric that is not there.
+    """
+    parts: dict[str, list[Part]] = {}
+    names: dict[str, dict[str, PartName]] = {}
+    for d, demand in enumerate(layout.demands):
+        for p, piece in enumerate(demand.design.pieces):
+            count = piece.copies * demand.count
+            if piece.role != "cut" or count <= 0:
+                continue
+            fabric = _fabric(layout, demand.design.name, piece)
+            key = f"{d}.{p}"
+            parts.setdefault(fabric.key, []).append(_part(key, piece.region, fabric, count))
+            names.setdefault(fabric.key, {})[key] = (demand.design.name, piece.id)
+    if not parts:
+        raise Refusal(
+            error(
+                "nothing-to-cut",
+                "No piece is to be cut, so there is nothing to lay out.",
+                hint="Check the roles that separate gives the pieces, and the counts of the designs.",
+            )
+        )
+    order = [fabric for fabric in layout.fabrics if fabric.key in parts]
+    return tuple(Wanted(fabric, tuple(parts[fabric.key]), names[fabric.key]) for fabric in order)
+
+
+def _fabric(layout: Layout, design: str, piece: Piece) -> Fabric:
+    try:
+        return fabric_of(layout.fabrics, piece.fabric)
+    except KeyError:
+        raise Refusal(
+            error(
+                "fabric-unknown",
+                f'Piece "{piece.label}" is cut from the fabric "{piece.fabric}", which is not in the layout.',
+                where=design,
+                hint="Name the fabric in the design, or give the piece another one.",
+            )
+        ) from None
+
+
+def _part(key: str, region: Region, fabric: Fabric, count: int) -> Part:
+    laid = moved(region, Affine.flip()) if fabric.reversed else region
+    outer, *holes = (xy(flattened(ring, FLAT_MM)) for ring in laid)
+    return Part(key, outer, tuple(holes), GRAIN_TURNS[fabric.grain], count)
