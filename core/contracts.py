@@ -25,7 +25,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Protocol, TypeAlias, TypeVar
+from typing import Annotated, Any, Literal, Protocol, TypeAlias, TypeVar, runtime_checkable
 
 import pluggy
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
@@ -150,7 +150,8 @@ class DesignStep(_Plugin, Protocol):
     other.
     """
 
-    stage: Literal["design"]
+    @property
+    def stage(self) -> Literal["design"]: ...
 
     def apply(self, design: Design, settings: AnySettings) -> Outcome[Design]: ...
 
@@ -158,7 +159,8 @@ class DesignStep(_Plugin, Protocol):
 class LayoutStep(_Plugin, Protocol):
     """Lays pieces on mats, or changes how they lie."""
 
-    stage: Literal["layout"]
+    @property
+    def stage(self) -> Literal["layout"]: ...
 
     def apply(self, layout: Layout, settings: AnySettings, mat: Mat, stock: Sequence[Stock]) -> Outcome[Layout]: ...
 
@@ -166,7 +168,8 @@ class LayoutStep(_Plugin, Protocol):
 class PathStep(_Plugin, Protocol):
     """Changes the order or the paths of cuts."""
 
-    stage: Literal["path"]
+    @property
+    def stage(self) -> Literal["path"]: ...
 
     def apply(self, plan: CutPlan, settings: AnySettings, blade: Blade) -> Outcome[CutPlan]: ...
 
@@ -192,11 +195,13 @@ class Declared:
     frame: Affine | None = None
 
 
+@runtime_checkable
 class CutWriter(_Plugin, Protocol):
     """Writes one cut file: the format's name is the plugin's name."""
 
-    suffix: str
-    """Of the file name, with the dot."""
+    @property
+    def suffix(self) -> str:
+        """Of the file name, with the dot."""
 
     def write(self, sheet: CutSheet, settings: AnySettings) -> Outcome[bytes]:
         """The file: every `cut.path` of the sheet in its order, at its place on the mat, unit stated; same input, same
@@ -217,6 +222,7 @@ class Document:
     data: bytes
 
 
+@runtime_checkable
 class DocumentWriter(_Plugin, Protocol):
     """Writes documents from the plan, which holds the layout and the designs."""
 
@@ -256,9 +262,13 @@ class Measurement:
 class Measurer(Protocol):
     """Reads a written file by other code than wrote it; its name is the format's name."""
 
-    name: str
-    budget_mm: float
-    """How far an outline may be from where it was meant to be: 0.01, or the format's own grid if that is coarser."""
+    @property
+    def name(self) -> str:
+        """The format's name, as its writer has it."""
+
+    @property
+    def budget_mm(self) -> float:
+        """How far an outline may be from where it was meant to be: 0.01, or the format's own grid if that is coarser."""
 
     def measure(self, data: bytes, declared: Declared) -> Outcome[Measurement]:
         """What is in the bytes. A finding "declared" says so where the result leans on what was declared.

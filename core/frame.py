@@ -1,0 +1,56 @@
+"""How a machine counts: where on the mat its origin lies and which way its axes run.
+
+Terminology
+    frame       an origin on the mat and the directions of the machine's x and y, seen from above
+    to file     the map from mat coordinates to the machine's, both in mm
+    to mat      the map back
+
+A machine whose two directions are not a turn of right and up has a left-handed frame; what it cuts is the same.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal, Self
+
+from pydantic import Field, model_validator
+
+from clothpath.contracts import Settings
+from clothpath.curves import Affine
+from clothpath.layout import Mat
+
+__all__ = ["Direction", "FrameSettings", "Origin", "to_file", "to_mat"]
+
+Origin = Literal["lower-left", "lower-right", "upper-left", "upper-right", "center"]
+Direction = Literal["right", "up", "left", "down"]
+
+_UNIT: Final[dict[Direction, complex]] = {"right": 1, "up": 1j, "left": -1, "down": -1j}
+
+
+class FrameSettings(Settings):
+    """Settings of writers for machines that count from some corner along some edge."""
+
+    origin: Origin = Field("lower-left", description="The place on the mat that the machine counts from.")
+    x_axis: Direction = Field("right", description="Where the machine's x runs, looking at the mat from above.")
+    y_axis: Direction = Field("up", description="Where the machine's y runs, looking at the mat from above.")
+
+    @model_validator(mode="after")
+    def _square(self) -> Self:
+        if (self.x_axis in ("left", "right")) == (self.y_axis in ("left", "right")):
+            raise ValueError(f'x-axis "{self.x_axis}" and y-axis "{self.y_axis}" lie along one line; turn one of them')
+        return self
+
+
+def to_file(frame: FrameSettings, mat: Mat) -> Affine:
+    """From the mat to the machine's coordinates, in mm."""
+    x, y = _UNIT[frame.x_axis], _UNIT[frame.y_axis]
+    turned = Affine(x.real, y.real, x.imag, y.imag)
+    at = complex(
+        mat.width * (0.5 if frame.origin == "center" else "right" in frame.origin),
+        mat.height * (0.5 if frame.origin == "center" else "upper" in frame.origin),
+    )
+    return turned @ Affine.shift(-at)
+
+
+def to_mat(frame: FrameSettings, mat: Mat) -> Affine:
+    """From the machine's coordinates to the mat, in mm."""
+    return to_file(frame, mat).inverse()

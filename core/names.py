@@ -1,0 +1,100 @@
+"""Names that any system and any format accepts, made from whatever people call a thing.
+
+Terminology
+    word        the readable rest of a text: letters, digits and marks of any script, joined by hyphens; a picture
+                character becomes its Unicode name, so that a crab is still a crab
+    file name   a word that every file system takes
+    plain word  a word of A-Z, a-z, 0-9 and hyphens: for ids and layers of old formats
+    text        what people read, on one line, with nothing in it that is not to be seen
+
+Sources: reserved characters and device names, "Naming Files, Paths, and Namespaces" (Win32 documentation); normal form
+C and general categories, Unicode Standard Annexes 15 and 44; names in XML, XML 1.0 (5th ed.) 2.3. A name of 255 bytes
+is the limit of the common file systems, of which 120 leaves room for a folder's suffixes (common practice).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterable
+from typing import Final
+
+__all__ = ["FILE_NAME_BYTES", "file_name", "plain_word", "text", "unique", "word"]
+
+FILE_NAME_BYTES: Final = 120
+"""Longest file name, in bytes of UTF-8, its suffix included."""
+NAMELESS: Final = "unnamed"
+"""What is called so has no letter, digit or picture in its name."""
+
+_DEVICES: Final = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(?=\.|$)", re.IGNORECASE)
+_SUBSTITUTES: Final = str.maketrans(
+    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "ð": "d"}
+)
+
+
+def word(name: str) -> str:
+    """The readable rest of `name`: letters, digits, dots and underscores, the rest hyphens; never empty."""
+    found: list[str] = []
+    for char in unicodedata.normalize("NFC", name):
+        category = unicodedata.category(char)
+        if category in ("Cf", "Mn", "Me", "Sk") and not char.isalnum():
+            found.append(char if category == "Mn" and not "\ufe00" <= char <= "\ufe0f" else "")
+        elif char.isalnum() or category == "Mc" or char in "._":
+            found.append(char)
+        elif category == "So":
+            found.append(f"-{unicodedata.name(char, '').lower()}-")
+        else:
+            found.append("-")
+    joined = re.sub(r"[-\s]*-[-\s]*|\s+", "-", "".join(found))
+    return re.sub(r"\.{2,}", ".", joined).strip("-._ ") or NAMELESS
+
+
+def file_name(name: str, suffix: str = "") -> str:
+    """A file name that every system takes: no reserved character or device name, no leading or trailing dot.
+
+    Args:
+        suffix: with its dot; it stays whole where a long name is shortened.
+    """
+    safe = word(name)
+    if _DEVICES.match(safe):
+        safe = f"{safe.partition('.')[0]}-{safe.partition('.')[2]}".strip("-") + "-file"
+    return _shortened(safe, FILE_NAME_BYTES - len(suffix.encode())) + suffix
+
+
+def plain_word(name: str, longest: int = 60) -> str:
+    """`name` in A-Z, a-z, 0-9 and hyphens; accents are dropped, and letters of other scripts are named by number."""
+    spread = unicodedata.normalize("NFKD", word(name).translate(_SUBSTITUTES))
+    plain = "".join(c if c.isascii() else "" if unicodedata.combining(c) else f"-u{ord(c):x}-" for c in spread)
+    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:longest].rstrip("-") or NAMELESS
+
+
+def text(name: str, longest: int = 120) -> str:
+    """`name` as people read it, on one line: no control, direction or unassigned characters, cut with an ellipsis."""
+    seen = "".join(" " if c.isspace() else c for c in unicodedata.normalize("NFC", name))
+    seen = "".join(c for c in seen if c == " " or unicodedata.category(c) not in ("Cc", "Cf", "Cn", "Co", "Cs"))
+    seen = " ".join(seen.split())
+    return seen if len(seen) <= longest else seen[: longest - 1].rstrip() + "…"
+
+
+def unique(names: Iterable[str], made: Callable[[str], str]) -> tuple[str, ...]:
+    """`made(name)` for each of the names in order, with "-2", "-3", … where two would differ in nothing but case."""
+    taken: set[str] = set()
+    found: list[str] = []
+    for name in names:
+        first = candidate = made(name)
+        number = 1
+        while unicodedata.normalize("NFC", candidate.casefold()) in taken:
+            number += 1
+            stem, dot, suffix = first.rpartition(".")
+            candidate = f"{stem}-{number}.{suffix}" if dot and stem else f"{first}-{number}"
+        taken.add(unicodedata.normalize("NFC", candidate.casefold()))
+        found.append(candidate)
+    return tuple(found)
+
+
+def _shortened(name: str, most: int) -> str:
+    """`name` in at most `most` bytes, cut between characters."""
+    data = name.encode()
+    if len(data) <= most:
+        return name
+    return data[:most].decode(errors="ignore").strip("-._ ")

@@ -1,0 +1,307 @@
+"""DXF cut files: R12, R2000 and R2010, in mm or inches, one layer a fabric with its color.
+
+Closed lines become one entity each, in the order in which they are cut: SPLINE where there are curves (a chain of
+cubic Béziers is the B-spline of degree 3 whose inner knots are threefold, so nothing is lost), LWPOLYLINE, or the old
+POLYLINE of R12. The frame of the file (header, tables, blocks, objects) is ezdxf's, made once a version; the lines
+are put into it as tags, which is many times faster than building every entity.
+
+Sources: DXF reference ($INSUNITS, $MEASUREMENT, entity groups, bulge = tan(angle/4)); Bézier chain as B-spline,
+G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 8.5; layers 1 (boundary), 8 (not cut) and 11 (cut inside),
+ASTM D6673-10.
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, Final, Literal, Self, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field, model_validator
+
+from clothpath.contracts import Declared, Millimeters, hookimpl
+from clothpath.curves import Affine, Outline, Path, Points, box_of, cubics, flattened, transformed
+from clothpath.cutplan import CutSheet
+from clothpath.findings import Outcome, note
+from clothpath.frame import FrameSettings, to_file, to_mat
+from clothpath.ink import ink
+from clothpath.linework import Layer, Line, Markings, carried, layers, lines, passes_note, passes_once
+
+__all__ = ["DxfSettings", "DxfWriter"]
+
+DIGITS: Final = 5
+"""Decimals of a coordinate, in mm or inches: 0.00013 mm at worst."""
+
+_INSUNITS: Final = {"mm": 4, "in": 1}
+_MEASUREMENT: Final = {"mm": 1, "in": 0}
+_MM: Final = {"mm": 1.0, "in": 25.4}
+_NAMES: Final = {"mm": "millimeters", "in": "inches"}
+
+Version = Literal["R12", "R2000", "R2010"]
+
+
+class DxfSettings(FrameSettings):
+    """How a DXF file is written."""
+
+    version: Version = Field("R2000", description="The oldest software that must read it; R12 cannot state its unit.")
+    unit: Literal["mm", "in"] = Field("mm", description="The unit of the drawing.")
+    curves: Literal["best", "splines", "polylines"] = Field(
+        "best", description="What curves become; best: splines, and polylines in R12, which has none."
+    )
+    tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
+        0.005, description="Farthest that a polyline may stray from the curve."
+    )
+    layers: Literal["fabric", "astm"] = Field(
+        "fabric", description="One layer a fabric, or layers 1, 8 and 11 of ASTM D6673 for boundary, drawn and cut out."
+    )
+    markings: Markings = Field("draw", description="Whether markings are drawn, on a layer of their own.")
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        if self.version == "R12" and self.curves == "splines":
+            raise ValueError('version "R12" has no splines; set curves to "polylines", or version to "R2000"')
+        return self
+
+
+class DxfWriter:
+    """Writes DXF."""
+
+    name: Final = "dxf"
+    summary: Final = "DXF R12, R2000 or R2010 in mm or inches, one layer a fabric"
+    suffix: Final = ".dxf"
+    settings: Final = DxfSettings
+
+    def writes(self, sheet: CutSheet, settings: DxfSettings) -> CutSheet:
+        """All that is cut, and the markings unless they are left out."""
+        return passes_once(carried(sheet, settings.markings))
+
+    def declared(self, sheet: CutSheet, settings: DxfSettings) -> Declared:
+        """The unit, which R12 cannot state, and where the machine counts from."""
+        frame = to_mat(settings, sheet.mat)
+        return Declared(
+            mm_per_unit=_MM[settings.unit] if settings.version == "R12" else None,
+            frame=None if frame == Affine() else frame,
+        )
+
+    def write(self, sheet: CutSheet, settings: DxfSettings) -> Outcome[bytes]:
+        """The file."""
+        kept = self.writes(sheet, settings)
+        scale = 1 / _MM[settings.unit]
+        onto = Affine.scale(scale) @ to_file(settings, kept.mat)
+        on = layers(kept)
+        found = lines(kept, on)
+        paths = [transformed(line.path, onto) for line in found]
+        frame = _frame(settings.version)
+        handles = iter(range(frame.next_handle, 1 << 48))
+        table = [frame.layer_entry(name, color, handles) for name, color in _table(on, settings)]
+        scribe = _Scribe(settings, frame.model_space, handles)
+        entities = [
+            scribe.entity(path, _layer_name(line, on, settings)) for line, path in zip(found, paths, strict=True)
+        ]
+        box = box_of(paths)
+        text = frame.filled(
+            {
+                "$EXTMIN": _tags(10, box.left, 20, box.bottom, 30, 0.0),
+                "$EXTMAX": _tags(10, box.right, 20, box.top, 30, 0.0),
+                "$LIMMAX": _tags(10, kept.mat.width * scale, 20, kept.mat.height * scale),
+                "$INSUNITS": _tags(70, _INSUNITS[settings.unit]),
+                "$MEASUREMENT": _tags(70, _MEASUREMENT[settings.unit]),
+                "layer count": str(frame.layers + len(table)),
+                "layers": "".join(table),
+                "entities": "".join(entities),
+                "$HANDSEED": _tags(5, f"{next(handles):X}"),
+            }
+        )
+        findings = list(passes_note(sheet, self.name))
+        if settings.version == "R12":
+            text = _tags(999, f"Coordinates are in {_NAMES[settings.unit]}") + text
+            findings.append(
+                note(
+                    "unit-not-stated",
+                    f"DXF R12 cannot state its unit; the coordinates are in {_NAMES[settings.unit]}.",
+                    hint=f"Choose {_NAMES[settings.unit]} where the cutting software asks.",
+                )
+            )
+        return Outcome(text.encode("ascii"), tuple(findings))
+
+
+def _tags(*codes_and_values: float | str) -> str:
+    """Group codes and values in turn, as lines of the file."""
+    found: list[str] = []
+    for code, value in zip(codes_and_values[::2], codes_and_values[1::2], strict=True):
+        shown = str(round(value, DIGITS) + 0.0) if isinstance(value, float) else value
+        found.append(f"{code:>3}\n{shown}\n")
+    return "".join(found)
+
+
+def _table(on: Sequence[Layer], settings: DxfSettings) -> list[tuple[str, int]]:
+    """Names and colors of the file's own layers."""
+    if settings.layers == "astm":
+        return [(name, 7) for name in ("1", "8", "11")]
+    return [(layer.id, _color_number(layer)) for layer in on]
+
+
+def _layer_name(line: Line, on: Sequence[Layer], settings: DxfSettings) -> str:
+    if settings.layers == "fabric":
+        return on[line.layer].id
+    if line.cut.kind == "mark":
+        return "8"
+    return "11" if line.cut.ring else "1"
+
+
+def _color_number(layer: Layer) -> int:
+    """The nearest color of the DXF color table."""
+    if layer.fabric is None:
+        return 7
+    wanted = np.array([int(ink(layer.fabric.color)[i : i + 2], 16) for i in (1, 3, 5)])
+    return 1 + int(np.abs(_palette() - wanted).sum(axis=1).argmin())
+
+
+@lru_cache(maxsize=1)
+def _palette() -> NDArray[np.int64]:
+    """Red, green and blue of color numbers 1 to 249."""
+    from ezdxf.colors import DXF_DEFAULT_COLORS, int2rgb
+
+    return np.array([int2rgb(value)[:3] for value in DXF_DEFAULT_COLORS[1:250]], dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Scribe:
+    """Writes entities into the model space of a file."""
+
+    settings: DxfSettings
+    model_space: str
+    handles: Iterator[int]
+
+    def entity(self, path: Path, layer: str) -> str:
+        """The path as one entity."""
+        old = self.settings.version == "R12"
+        if not old and self.settings.curves != "polylines" and not path.straight.all():
+            return self.spline(path, layer)
+        points = flattened(path, self.settings.tolerance / _MM[self.settings.unit])
+        write = self.old_polyline if old else self.polyline
+        return write(points, isinstance(path, Outline), layer)
+
+    def spline(self, path: Path, layer: str) -> str:
+        """The chain of cubics as one B-spline of degree 3 with threefold inner knots."""
+        curves = cubics(path)
+        points = np.append(curves[:, :3].ravel(), curves[-1, 3])
+        count = len(curves)
+        knots = np.repeat(np.arange(count + 1), [4, *[3] * (count - 1), 4]).tolist()
+        return (
+            self._opening("SPLINE", "AcDbSpline", layer)
+            + _tags(70, 8, 71, 3, 72, len(knots), 73, len(points), 74, 0)
+            + "".join(f" 40\n{knot}.0\n" for knot in knots)
+            + "".join(f" 10\n{x}\n 20\n{y}\n 30\n0.0\n" for x, y in _rounded(points))
+        )
+
+    def polyline(self, points: Points, closed: bool, layer: str) -> str:
+        """The polyline of R2000 and later."""
+        return (
+            self._opening("LWPOLYLINE", "AcDbPolyline", layer)
+            + _tags(90, len(points), 70, int(closed))
+            + "".join(f" 10\n{x}\n 20\n{y}\n" for x, y in _rounded(points))
+        )
+
+    def old_polyline(self, points: Points, closed: bool, layer: str) -> str:
+        """The polyline of R12: every vertex is an entity of its own."""
+        opening = _tags(0, "POLYLINE", 5, self._handle(), 8, layer, 66, 1, 10, 0.0, 20, 0.0, 30, 0.0, 70, int(closed))
+        vertices = [
+            f"  0\nVERTEX\n  5\n{self._handle()}\n  8\n{layer}\n 10\n{x}\n 20\n{y}\n 30\n0.0\n"
+            for x, y in _rounded(points)
+        ]
+        return opening + "".join(vertices) + _tags(0, "SEQEND", 5, self._handle(), 8, layer)
+
+    def _opening(self, kind: str, subclass: str, layer: str) -> str:
+        return _tags(0, kind, 5, self._handle(), 330, self.model_space, 100, "AcDbEntity", 8, layer, 100, subclass)
+
+    def _handle(self) -> str:
+        return f"{next(self.handles):X}"
+
+
+def _rounded(points: Points) -> list[list[float]]:
+    rounded: list[list[float]] = (
+        (np.round(np.ascontiguousarray(points).view(np.float64), DIGITS) + 0.0).reshape(-1, 2).tolist()
+    )
+    return rounded
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """A DXF file without layers and lines.
+
+    Attributes:
+        text: with the names of what goes there between NUL characters.
+        layers: how many it has of its own.
+        layer: a layer's entry in the table, likewise.
+        model_space: the handle of the model space.
+        next_handle: the first that is free.
+    """
+
+    text: str
+    layers: int
+    layer: str
+    model_space: str
+    next_handle: int
+
+    def filled(self, contents: dict[str, str]) -> str:
+        """The file with these contents; a variable that this version does not have is left out."""
+        text = self.text
+        for name, content in contents.items():
+            text = text.replace(f"\0{name}\0", content, 1)
+        return text
+
+    def layer_entry(self, name: str, color: int, handles: Iterator[int]) -> str:
+        """One entry of the layer table."""
+        entry = self.layer.replace("\0handle\0", f"{next(handles):X}")
+        return entry.replace("\0name\0", name).replace("\0color\0", str(color))
+
+
+@lru_cache(maxsize=len(get_args(Version)))
+def _frame(version: Version) -> _Frame:
+    """What ezdxf writes of a drawing of this version with one layer and no line."""
+    from ezdxf import options  # type: ignore[attr-defined]
+    from ezdxf.filemanagement import new
+
+    log = logging.getLogger("ezdxf")
+    before = options.write_fixed_meta_data_for_testing, log.disabled
+    options.write_fixed_meta_data_for_testing = True  # no clock, no GUID
+    log.disabled = True  # it warns that R12 has no unit, which is known
+    try:
+        document = new(version)
+        document.layers.add("sample", color=99)
+        stream = io.StringIO()
+        document.write(stream)
+    finally:
+        options.write_fixed_meta_data_for_testing, log.disabled = before
+    text = stream.getvalue()
+    seed = _value_of(text, "$HANDSEED")
+    for variable in ("$EXTMIN", "$EXTMAX", "$LIMMAX", "$INSUNITS", "$MEASUREMENT", "$HANDSEED"):
+        text = text.replace(f"  9\n{variable}\n{_value_of(text, variable)}", f"  9\n{variable}\n\0{variable}\0")
+    table_at = text.index("  0\nTABLE\n  2\nLAYER\n")
+    entry_at = text.rindex("  0\nLAYER\n", 0, text.index("\nsample\n"))
+    entry_end = text.index("  0\nENDTAB\n", entry_at)
+    entry = re.sub(r"\n  5\n[0-9A-F]+\n", "\n  5\n\0handle\0\n", text[entry_at:entry_end], count=1)
+    entry = entry.replace("\nsample\n", "\n\0name\0\n").replace(" 62\n99\n", " 62\n\0color\0\n")
+    table = re.sub(r"\n 70\n(\d+)\n", "\n 70\n\0layer count\0\n", text[table_at:entry_at], count=1)
+    own = table.count("  0\nLAYER\n")
+    text = text[:table_at] + table + "\0layers\0" + text[entry_end:]
+    text = text.replace("  2\nENTITIES\n", "  2\nENTITIES\n\0entities\0")
+    return _Frame(text, own, entry, document.modelspace().layout_key, int(seed.split()[1], 16))
+
+
+def _value_of(text: str, variable: str) -> str:
+    """The lines of a header variable's value; nothing if the file does not have it."""
+    match = re.search(rf"  9\n{re.escape(variable)}\n((?:(?!  9\n|  0\n).*\n.*\n)*)", text)
+    return match.group(1) if match else ""
+
+
+@hookimpl
+def clothpath_writers() -> list[DxfWriter]:
+    """The DXF writer."""
+    return [DxfWriter()]
