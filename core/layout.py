@@ -7,11 +7,13 @@ Terminology
     placement   one copy of one piece on its swatch: flip, then turn, then shift
     demand      a design and how many of it are wanted
     stock       the cloth that there is of a fabric
+    cut from    where in the stock a swatch is cut
 
 Coordinates
     on the swatch   origin at the cloth's lower left corner as it lies before the swatch is turned; +y is up in the
                     drawing, along the selvage
     on the mat      origin at the lower left corner of the mat itself, not of its usable area
+    on the stock    origin at its lower left corner; +y runs along the selvage
 A placement flips if and only if its fabric is laid wrong side up. Turns are counted on the swatch, after the flip.
 """
 
@@ -25,6 +27,7 @@ from clothpath.design import Design, Fabric, Piece, Side, piece_of
 from clothpath.regions import Region, moved
 
 __all__ = [
+    "CutFrom",
     "Demand",
     "Layout",
     "Margins",
@@ -73,12 +76,21 @@ class Mat:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A rectangle of one fabric that there is, in mm; height runs along the selvage. None: as much as is wanted."""
+    """A rectangle of one fabric that there is, in mm; height runs along the selvage. None: as much as is wanted.
+
+    Attributes:
+        label: what a person calls it ("fat quarter").
+        rim: what is lost along every edge (selvage, pinking); the rectangle includes it.
+        outline: of an irregular scrap, with the lower left corner of its box at (0, 0); None: the whole rectangle.
+    """
 
     fabric: str
     width: float
     height: float | None = None
     count: int = 1
+    label: str = ""
+    rim: float = 0.0
+    outline: Region | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,10 +167,35 @@ class Swatch:
 
 @dataclass(frozen=True, slots=True)
 class MatLayout:
-    """One mat with its swatches, cut `times` times."""
+    """One mat with its swatches, cut `times` times.
+
+    Copies are numbered as on the first time; at the nth time the copies come out whose numbers are higher by n - 1
+    times what the mat holds of the piece.
+    """
 
     swatches: tuple[Swatch, ...]
     times: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class CutFrom:
+    """Where in the stock one swatch is cut, for one time that its mat is cut.
+
+    Attributes:
+        mat, swatch, time: indices from 0.
+        stock: index into `layout.stock`.
+        number: which piece of that stock, from 1.
+        box: on the stock, in mm.
+        turned: whether the cloth's own width runs along the stock's selvage.
+    """
+
+    mat: int
+    swatch: int
+    time: int
+    stock: int
+    number: int
+    box: Box
+    turned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +207,8 @@ class Layout:
         fabrics: the fabrics of all designs, pooled by key.
         mat: the carrier.
         mats: the mats in order; empty before a layout step has run.
+        stock: the cloth that there is; a fabric that it does not name can be had as wanted.
+        cut_from: where each swatch of a fabric with stock is cut.
     """
 
     demands: tuple[Demand, ...]
@@ -177,6 +216,7 @@ class Layout:
     mat: Mat
     mats: tuple[MatLayout, ...] = ()
     stock: tuple[Stock, ...] = field(default=())
+    cut_from: tuple[CutFrom, ...] = ()
 
     def piece(self, placement: Placement) -> Piece:
         """The piece that a placement places.
