@@ -1,0 +1,139 @@
+"""Bytes of a DXF file opened with ezdxf, within limits, damaged or not.
+
+Terminology
+    tag         a group code and its value; a DXF file is a sequence of them
+    code page   the encoding of text before the 2007 version ($DWGCODEPAGE); later files are UTF-8
+    recover     ezdxf's way of opening a damaged file: it mends what it can and says what it mended
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import re
+import time
+from collections.abc import Iterable, Iterator
+from typing import Any, Final
+
+from clothpath.findings import Finding, Refusal, error, warning
+
+__all__ = ["BINARY", "Deadline", "opened"]
+
+BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
+"""The first bytes of a binary file (DXF reference, "Binary DXF Files")."""
+BETWEEN_CHECKS: Final = 4096
+"""Tags read between two looks at the clock."""
+
+_VERSION: Final = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
+_CODE_PAGE: Final = re.compile(rb"\$DWGCODEPAGE\s+3\s+([A-Za-z0-9_]+)")
+
+
+class Deadline:
+    """The moment by which a file must have been read.
+
+    Raises:
+        Refusal: by `check`, once it has passed.
+    """
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._until = time.monotonic() + seconds
+
+    def check(self) -> None:
+        if time.monotonic() > self._until:
+            raise Refusal(
+                error(
+                    "too-slow",
+                    f"This drawing takes longer than {self._seconds:g} s to read.",
+                    hint="Save only the parts that are to be cut, or raise the setting most-seconds.",
+                )
+            )
+
+
+def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
+    """The ezdxf document in the bytes, and what had to be mended.
+
+    Raises:
+        Refusal: nothing in it can be read.
+    """
+    from ezdxf.document import Drawing
+
+    logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
+    try:
+        return Drawing.load(_watched(_tags(data), deadline)), []
+    except Refusal:
+        raise
+    except Exception as fault:  # whatever a damaged file does to the parser
+        return _recovered(data, deadline, fault)
+
+
+def _tags(data: bytes) -> Iterable[Any]:
+    from ezdxf.lldxf.tagger import ascii_tags_loader, binary_tags_loader
+
+    if data.startswith(BINARY):
+        return binary_tags_loader(data, errors="surrogateescape")
+    text = data.decode(_encoding(data), errors="surrogateescape")
+    return ascii_tags_loader(io.StringIO(text.lstrip("\ufeff"), newline=None))
+
+
+def _encoding(data: bytes) -> str:
+    """By the version and the code page that the header states."""
+    from ezdxf.tools.codepage import toencoding
+
+    head = data[: 1 << 16]
+    version = _VERSION.search(head)
+    if data.startswith(b"\xef\xbb\xbf") or (version and version[1] >= b"AC1021"):
+        return "utf-8"
+    page = _CODE_PAGE.search(head)
+    return str(toencoding(page[1].decode("ascii"))) if page else "cp1252"
+
+
+def _watched(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
+    for number, tag in enumerate(tags):
+        if number % BETWEEN_CHECKS == 0:
+            deadline.check()
+        yield tag
+
+
+class _WatchedBytes(io.BytesIO):
+    """Bytes that are read line by line until the deadline."""
+
+    def __init__(self, data: bytes, deadline: Deadline) -> None:
+        super().__init__(data)
+        self._deadline, self._lines = deadline, 0
+
+    def readline(self, size: int | None = -1, /) -> bytes:
+        self._lines += 1
+        if self._lines % BETWEEN_CHECKS == 0:
+            self._deadline.check()
+        return super().readline(size)
+
+
+def _recovered(data: bytes, deadline: Deadline, fault: Exception) -> tuple[Any, list[Finding]]:
+    from ezdxf import recover
+
+    try:
+        document, auditor = recover.read(_WatchedBytes(data, deadline))
+    except Refusal:
+        raise
+    except Exception as worse:
+        raise Refusal(
+            error(
+                "unreadable",
+                f"This is not a DXF drawing, or it is damaged beyond repair ({_words(worse)}).",
+                hint="Open it in the program that made it and save it again as DXF, version R12 or 2000.",
+            )
+        ) from worse
+    mended = len(auditor.errors) + len(auditor.fixes)
+    return document, [
+        warning(
+            "damaged",
+            f"The file is damaged ({_words(fault)}); what could be mended was ({mended} places), the rest is missing.",
+            hint="Compare the picture with the drawing, or save it again as DXF from the program that made it.",
+        )
+    ]
+
+
+def _words(fault: Exception) -> str:
+    """The fault as one short line."""
+    return (str(fault).splitlines() or [""])[0].strip().rstrip(".")[:120] or type(fault).__name__

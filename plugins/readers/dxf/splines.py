@@ -1,0 +1,135 @@
+"""B-splines as cubic Béziers.
+
+Terminology
+    pole        a control point; weight: how strongly a pole of a rational spline pulls
+    knots       the non-decreasing parameters at which the pieces of the spline meet
+    blossom     the symmetric multi-affine form of a polynomial: its values at knots are the poles
+
+Splines of degree 3 and below without weights become cubics exactly; others within `SPLINE_MM` of the true curve.
+
+Sources: blossoming and knot insertion, L. Ramshaw, Blossoming: a connect-the-dots approach to splines (1987), and
+G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 8 (B-splines), 13 (rational); Hermite interpolation, ch. 7.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clothpath.chains import Edge
+from clothpath.curves import Curve
+
+__all__ = ["SPLINE_MM", "spline_edge"]
+
+SPLINE_MM: Final = 0.002
+"""Largest distance, in mm, of a cubic from a spline that cubics cannot follow exactly."""
+MOST_HALVINGS: Final = 12
+"""A piece of a spline is halved at most so often."""
+
+Poles: TypeAlias = NDArray[np.complex128]
+Weights: TypeAlias = NDArray[np.float64]
+
+
+def spline_edge(
+    degree: int, knots: Sequence[float], poles: Sequence[complex], weights: Sequence[float], tolerance: float
+) -> Edge:
+    """The spline over its whole domain, knots[degree] to knots[-degree - 1].
+
+    `tolerance` is in the unit of the poles and matters only where cubics cannot be exact.
+
+    Raises:
+        ValueError: counts that do not fit, falling knots, no domain, a weight that is not positive.
+    """
+    if degree < 1 or len(poles) <= degree or len(knots) != len(poles) + degree + 1:
+        raise ValueError(f"{len(poles)} control points and {len(knots)} knots do not make a spline of degree {degree}")
+    if weights and (len(weights) != len(poles) or min(weights) <= 0):
+        raise ValueError("a spline needs a positive weight for each control point")
+    if any(after < before for before, after in pairwise(knots)):
+        raise ValueError("the knots of a spline must not fall")
+    rational = bool(weights) and max(weights) != min(weights)
+    pull = np.array(weights if rational else [1.0] * len(poles))
+    lifted = np.stack((np.array(poles, dtype=np.complex128) * pull, pull.astype(np.complex128)), axis=1)
+    spans = [
+        (low, high) for low, high in zip(knots[degree:], knots[degree + 1 : len(poles) + 1], strict=False) if low < high
+    ]
+    if not spans:
+        raise ValueError("the knots of the spline leave no length")
+    segments: list[Curve] = []
+    start = 0j
+    for number, (low, high) in enumerate(spans):
+        bezier = _bezier(degree, knots, lifted, low, high)
+        if number == 0:
+            start = complex(bezier[0, 0] / bezier[0, 1])
+        if rational or degree > 3:
+            segments.extend(_approximated(bezier, tolerance, MOST_HALVINGS))
+        else:
+            segments.append(_exact(bezier[:, 0]))
+    return Edge(start, tuple(segments))
+
+
+def _bezier(degree: int, knots: Sequence[float], lifted: Poles, low: float, high: float) -> Poles:
+    """(degree + 1, 2) Bézier poles of one span, by evaluating the blossom at its ends."""
+    last = max(i for i in range(degree, len(lifted)) if knots[i] <= low)
+    around = lifted[last - degree : last + 1]
+    return np.array(
+        [_blossom(degree, knots, around, last, [low] * (degree - i) + [high] * i) for i in range(degree + 1)]
+    )
+
+
+def _blossom(degree: int, knots: Sequence[float], around: Poles, last: int, arguments: Sequence[float]) -> Poles:
+    points = around.copy()
+    for level, t in enumerate(arguments, start=1):
+        for j in range(degree, level - 1, -1):
+            left = knots[last - degree + j]
+            share = (t - left) / (knots[last + 1 + j - level] - left)
+            points[j] = (1 - share) * points[j - 1] + share * points[j]
+    result: Poles = points[degree]
+    return result
+
+
+def _exact(poles: Poles) -> Curve:
+    """A Bézier curve of degree 1 to 3, raised to degree 3; lines stay lines."""
+    if len(poles) == 2:
+        return (complex(poles[1]),)
+    if len(poles) == 3:
+        a, b, c = (complex(p) for p in poles)
+        return (a + 2 * (b - a) / 3, c + 2 * (b - c) / 3, c)
+    return (complex(poles[1]), complex(poles[2]), complex(poles[3]))
+
+
+def _approximated(bezier: Poles, tolerance: float, halvings: int) -> list[Curve]:
+    """Cubics through the ends with the true derivatives there, halved until they keep to the curve."""
+    a, b = bezier[0, 0] / bezier[0, 1], bezier[-1, 0] / bezier[-1, 1]
+    degree = len(bezier) - 1
+    d0 = degree * (bezier[1, 0] - a * bezier[1, 1]) / bezier[0, 1]
+    d1 = degree * (b * bezier[-2, 1] - bezier[-2, 0]) / bezier[-1, 1]
+    c1, c2 = a + d0 / 3, b - d1 / 3
+    t = np.linspace(0, 1, 17)[1:-1]
+    s = 1 - t
+    cubic = s**3 * a + 3 * s**2 * t * c1 + 3 * s * t**2 * c2 + t**3 * b
+    if halvings == 0 or np.abs(cubic - _values(bezier, t)).max() <= tolerance / 2:
+        return [(complex(c1), complex(c2), complex(b))]
+    left, right = _halves(bezier)
+    return _approximated(left, tolerance, halvings - 1) + _approximated(right, tolerance, halvings - 1)
+
+
+def _values(bezier: Poles, t: Weights) -> Poles:
+    points = np.repeat(bezier[:, None, :], len(t), axis=1)
+    while len(points) > 1:
+        points = points[:-1] * (1 - t)[None, :, None] + points[1:] * t[None, :, None]
+    values: Poles = points[0, :, 0] / points[0, :, 1]
+    return values
+
+
+def _halves(bezier: Poles) -> tuple[Poles, Poles]:
+    left, right = [bezier[0]], [bezier[-1]]
+    points = bezier
+    while len(points) > 1:
+        points = (points[:-1] + points[1:]) / 2
+        left.append(points[0])
+        right.append(points[-1])
+    return np.array(left), np.array(right[::-1])
