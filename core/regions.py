@@ -107,9 +107,12 @@ def regions_of(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...]:
 
     A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
     """
+    rings = [ring for ring in rings if area(ring)]
     if len(rings) == 1:
-        return (region(rings[0]),) if area(rings[0]) else ()
-    polygons = [shapely.Polygon(xy(flattened(ring))) for ring in rings]
+        return (region(rings[0]),)
+    flat = [flattened(ring) for ring in rings]
+    rings = [ring for ring, points in zip(rings, flat, strict=True) if len(points) > 2]
+    polygons = [shapely.Polygon(xy(points)) for points in flat if len(points) > 2]
     signs = [1 if area(ring) > 0 else -1 for ring in rings]
     tree = shapely.STRtree(polygons)
     inner, outer = tree.query([polygon.representative_point() for polygon in polygons], predicate="within")

@@ -1,0 +1,70 @@
+"""The SVG reader: drawings of any drawing program, compressed or not, well-formed or not.
+
+Nothing outside the file is ever opened, no script is run, and the settings limit how much of a file is taken on.
+Source: Scalable Vector Graphics (SVG) 2, W3C; section numbers stand beside what they govern.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pydantic import Field
+
+from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
+from clothpath.curves import Affine
+from clothpath.design import Design, Source
+from clothpath.fabrics import guessed
+from clothpath.findings import Outcome, Refusal, error
+from clothpath.plugins.readers.svg.document import parsed, seems_svg
+from clothpath.plugins.readers.svg.notes import Notes
+from clothpath.plugins.readers.svg.pieces import pieces_of
+from clothpath.plugins.readers.svg.sizes import Density, page_of, size_findings
+from clothpath.plugins.readers.svg.walk import Limits, shapes_of
+
+__all__ = ["SvgReader", "SvgSettings", "clothpath_readers"]
+
+
+class SvgSettings(Settings):
+    """How an SVG file is read."""
+
+    gap: Millimeters = Field(0.1, description="widest gap between the ends of a line that is closed")
+    pixels_per_inch: Density = Field("guess", description="what px meant, where the drawing states no real unit")
+    most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds")
+    most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes, once it is decompressed")
+    most_elements: int = Field(100_000, gt=0, description="most elements once <use> is followed")
+
+
+class SvgReader:
+    name = "svg"
+    summary = "SVG drawings of any drawing program, compressed (.svgz) too"
+    settings = SvgSettings
+
+    def recognizes(self, head: bytes) -> float:
+        return seems_svg(head)
+
+    def read(self, data: bytes, settings: SvgSettings) -> Outcome[Design]:
+        """The design; see `contracts.Reader`.
+
+        Raises:
+            Refusal: the file is no SVG, is harmful or beyond a limit, or has nothing that can be cut or marked.
+        """
+        root, damage = parsed(data, int(settings.most_megabytes * 1e6))
+        notes = Notes()
+        notes.extend(damage)
+        page = page_of(root, settings.pixels_per_inch)
+        notes.extend(size_findings(root, page))
+        to_page = Affine(d=-1.0, f=page.height or 0.0) @ page.to_mm
+        shapes = shapes_of(root, to_page, page.view, notes, Limits(settings.most_elements))
+        found = pieces_of(shapes, settings.gap, notes)
+        if not found.pieces and not found.markings:
+            hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."
+            raise Refusal(*notes.all(), error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint))
+        pieces, fabrics = guessed(found.pieces)
+        size = (page.width, page.height) if page.width and page.height else None
+        source = Source("", self.name, page.unit, page.mm_per_unit, size)
+        return Outcome(Design("", pieces, tuple(found.markings), fabrics, source), notes.all())
+
+
+@hookimpl
+def clothpath_readers() -> Sequence[Reader]:
+    return [SvgReader()]

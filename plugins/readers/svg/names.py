@@ -1,0 +1,88 @@
+"""Names as drawing programs write them: of elements, groups and layers.
+
+Terminology
+    label       what a person called a thing: an attribute whose local name is `label`, whatever its namespace; `data-name`;
+                a <title>; else the id
+    layer       a group that its program marks as one, or the outermost named group
+
+An id cannot hold every character; programs write the others as _x20_ or _x0020_, which is undone in labels.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import Final
+
+from lxml import etree
+
+from clothpath.plugins.readers.svg.document import local
+
+__all__ = ["Names", "named_group", "own_label", "readable"]
+
+_ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{2,6})_")
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The names around a shape and its own.
+
+    Attributes:
+        groups: labels of the named groups around it, outermost first.
+        layer: the label of the innermost group that is marked as a layer; "" if none is.
+        element: its own id; "" if none.
+        label: its own label; "" if it has no name at all.
+        shown_by: the id of the outermost <use> that shows it; "" if none.
+    """
+
+    groups: tuple[str, ...] = ()
+    layer: str = ""
+    element: str = ""
+    label: str = ""
+    shown_by: str = ""
+
+
+def readable(name: str) -> str:
+    """An id as a person meant it: escapes undone, underscores as spaces."""
+
+    def undone(match: re.Match[str]) -> str:
+        code = int(match[1], 16)
+        return chr(code) if 32 <= code <= 0x10FFFF and not 0xD800 <= code < 0xE000 else match[0]
+
+    return _ESCAPED.sub(undone, name)
+
+
+def own_label(element: etree._Element) -> str:
+    """What a person called the element, or ""."""
+    for name, value in element.attrib.items():
+        if str(name).rpartition("}")[2] == "label" and str(value).strip():
+            return str(value).strip()
+    given = (element.get("data-name") or "").strip()
+    if given:
+        return given
+    for child in element:
+        if local(child) == "title":
+            title = " ".join("".join(child.itertext()).split())
+            if title:
+                return title
+    return readable(element.get("id") or "").replace("_", " ").strip()
+
+
+def named_group(element: etree._Element, around: Names) -> Names:
+    """The names inside a group."""
+    label = own_label(element)
+    shown_by = around.shown_by
+    if local(element) == "use" and not shown_by:
+        shown_by = element.get("id") or ""
+    if not label:
+        return around if shown_by == around.shown_by else replace(around, shown_by=shown_by)
+    layer = label if _is_layer(element) else around.layer
+    return replace(around, groups=(*around.groups, label), layer=layer, shown_by=shown_by)
+
+
+def _is_layer(element: etree._Element) -> bool:
+    for name, value in element.attrib.items():
+        plain = str(name).rpartition("}")[2]
+        if (plain == "groupmode" and value == "layer") or (plain == "layer" and value == "yes"):
+            return True
+    return False
