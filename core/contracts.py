@@ -268,7 +268,7 @@ class Measurer(Protocol):
 
     @property
     def budget_mm(self) -> float:
-        """How far an outline may be from where it was meant to be: 0.01, or the format's own grid if that is coarser."""
+        """How far an outline may be from where it was meant: 0.01, or the format's own grid if that is coarser."""
 
     def measure(self, data: bytes, declared: Declared) -> Outcome[Measurement]:
         """What is in the bytes. A finding "declared" says so where the result leans on what was declared.

@@ -22,7 +22,7 @@ from clothpath.contracts import FromCatalog, Settings, Stage, Transform
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.registry import Registry
 
-__all__ = ["Layer", "Recipe", "Step", "load_recipe", "resolved", "settings_from_arguments"]
+__all__ = ["NO_SETTINGS", "Layer", "Recipe", "Step", "load_recipe", "resolved", "settings_from_arguments"]
 
 STAGES: Final[tuple[Stage, ...]] = ("design", "layout", "path")
 
@@ -33,6 +33,10 @@ class Layer:
 
     where: str
     tables: Mapping[str, Mapping[str, Any]]
+
+
+NO_SETTINGS: Final = Layer("", {})
+"""A layer that sets nothing."""
 
 
 @dataclass(frozen=True)

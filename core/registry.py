@@ -39,7 +39,7 @@ HEAD_BYTES: Final = 4096
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Registry:
     """The plugins by kind and name.
 
@@ -84,12 +84,12 @@ def installed() -> Registry:
     )
 
 
-def with_files(files: Iterable[FilePath]) -> Registry:
+@cache
+def with_files(files: tuple[FilePath, ...]) -> Registry:
     """The installed plugins and those in Python files, which run with the rights of the caller.
 
     A file that cannot be loaded is a finding in the result, as for any plugin.
     """
-    files = tuple(files)
     if not files:
         return installed()
     points = sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name)

@@ -1,0 +1,98 @@
+"""Many jobs done, each into its folder, with an index on top.
+
+Terminology
+    document    what is known of a job once it is done, as its job.json has it
+    index       the list of all jobs of a build (schema clothpath/build@1)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from clothpath.findings import Finding, Refusal, error
+from clothpath.job import Job, Result, run
+from clothpath.jobfile import dumped, job_document, release, totals, write_whole
+from clothpath.workers import Ended, each_done
+
+__all__ = ["INDEX_FILE", "build_document", "done", "write_index"]
+
+INDEX_FILE: Final = "index.json"
+
+
+@dataclass(frozen=True)
+class _Do:
+    """Does a job and releases it below `out`; what a worker runs."""
+
+    out: FilePath
+
+    def __call__(self, job: Job) -> dict[str, Any]:
+        try:
+            return _released(run(job), self.out)
+        except Exception as fault:  # the last line of defense: no traceback reaches a user, no other job is touched
+            message = f"The program made a mistake: {type(fault).__name__}: {fault}."
+            found = error("internal", message, job.stem, "Please report it, with the drawing if you may share it.")
+            return _released(_failed(job, found), self.out)
+
+
+def _failed(job: Job, *findings: Finding) -> Result:
+    return Result(job, "failed", (), None, (*job.findings, *findings))
+
+
+def _released(result: Result, out: FilePath) -> dict[str, Any]:
+    try:
+        return release(result, out)
+    except Refusal as refusal:
+        failed = replace(result, status="failed", findings=(*result.findings, *refusal.findings))
+        return job_document(failed)
+
+
+def done(jobs: Sequence[Job], out: FilePath, workers: int, time_limit: float) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Do every job; yield (its number, its document) as they get done, in no fixed order."""
+    groups = [list(group) for _, group in groupby(jobs, key=lambda job: [order.file for order in job.orders])]
+    do = _Do(out)
+    for number, outcome in each_done(groups, do, workers, time_limit):
+        if isinstance(outcome, Ended):
+            yield number, _released(_failed(jobs[number], _why(outcome, time_limit)), out)
+        else:
+            yield number, outcome
+
+
+def _why(ended: Ended, time_limit: float) -> Finding:
+    if ended.out_of_time:
+        message = f"The job took longer than {time_limit:g} s and was ended."
+        return error("out-of-time", message, "", "Simplify the drawing, or allow more time with --time-limit.")
+    message = f"The job's process ended by itself (exit code {ended.exit_code}); a plugin or a library crashed."
+    return error(
+        "crashed", message, "", "Everything else went on. Please report it, with the drawing if you may share it."
+    )
+
+
+def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """The index of a build, in the order of the jobs."""
+    return {
+        "schema": "clothpath/build@1",
+        "jobs": [
+            {
+                "design": job.design,
+                "size": job.size,
+                "machine": job.machine.name,
+                "status": document["status"],
+                "folder": job.folder.as_posix(),
+                "findings": totals(document["findings"]),
+            }
+            for job, document in zip(jobs, documents, strict=True)
+        ],
+    }
+
+
+def write_index(document: Mapping[str, Any], out: FilePath) -> None:
+    """Write the index of a build.
+
+    Raises:
+        Refusal: it cannot be written.
+    """
+    write_whole(out / INDEX_FILE, dumped(document))

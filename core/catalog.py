@@ -1,0 +1,169 @@
+"""A catalog: designs, their finished sizes, their fabrics, and the machines to convert them for, as a list of jobs."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from clothpath.config import CatalogFile, DesignTable, SizeTable, load_config, read_toml, validated
+from clothpath.findings import Finding, Refusal, error, nearest_word, warning
+from clothpath.job import Job, Order, check
+from clothpath.machines import Machine, machine
+from clothpath.recipe import Layer
+
+__all__ = ["DRAWN_SIZE", "jobs_of"]
+
+DRAWN_SIZE: Final = "as-drawn"
+"""What the size of a design is called for which no finished size is stated."""
+COLUMNS: Final = ("design", "size", "width", "height")
+
+
+@dataclass(frozen=True)
+class _Sized:
+    """One finished size of a design, with the lengths as they were written."""
+
+    name: str
+    lengths: Mapping[str, str]
+    settings: Mapping[str, Mapping[str, Any]]
+    findings: tuple[Finding, ...]
+
+
+def jobs_of(
+    path: FilePath, only_machines: Sequence[str], arguments: Layer, plugin_files: tuple[FilePath, ...]
+) -> tuple[Job, ...]:
+    """The jobs of a catalog, those of one design after each other.
+
+    Args:
+        only_machines: convert for these instead of the catalog's; empty: the catalog's.
+
+    Raises:
+        Refusal: the catalog, a recipe, a machine profile or the table of sizes is wrong.
+    """
+    catalog = load_config(path, CatalogFile)
+    raw_sizes = _raw_sizes(path)
+    table = _table(path.parent / catalog.sizes) if catalog.sizes else {}
+    faults: list[Finding] = []
+    names = [_name(design) for design in catalog.design]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        message = f'Two designs are called "{name}".'
+        faults.append(error("design-twice", message, f"{path}: design", "Give one of them another name."))
+    for name in table:
+        if name not in names:
+            message = f'The table of sizes names "{name}", which is no design of the catalog.'
+            faults.append(
+                error("unknown-design", message, str(path.parent / str(catalog.sizes)), nearest_word(name, names))
+            )
+    known: dict[str, Machine] = {}
+    for name in {*only_machines, *catalog.machines, *(m for d in catalog.design for m in d.machines or ())}:
+        try:
+            known[name] = machine(name, path.parent)
+        except Refusal as refusal:
+            faults += [finding.at(str(path)) for finding in refusal.findings]
+    if faults:
+        raise Refusal(*sorted(set(faults), key=lambda f: (f.where, f.message)))
+    jobs: list[Job] = []
+    for n, (name, design) in enumerate(zip(names, catalog.design, strict=True)):
+        for sized in _sizes(name, design, raw_sizes[n], table.get(name, {}), path):
+            order = _order(path, catalog, design, name, sized)
+            for wanted in only_machines or design.machines or catalog.machines:
+                each = known[wanted]
+                jobs.append(
+                    Job(name, sized.name, each, (order,), each.writes, arguments, (), plugin_files, sized.findings)
+                )
+    check(jobs)
+    return tuple(jobs)
+
+
+def _name(design: DesignTable) -> str:
+    return design.name or FilePath(design.file).stem
+
+
+def _raw_sizes(path: FilePath) -> list[Mapping[str, Mapping[str, Any]]]:
+    """The size tables as written, lengths still text: what a person wrote is handed on to the step that needs it."""
+    return [design.get("size", {}) for design in read_toml(path)["design"]]
+
+
+def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str, sized: _Sized) -> Order:
+    where = f"{path}: {name}"
+    supplied = {
+        "fabric": design.fabric,
+        "mark": list(design.roles.mark),
+        "omit": list(design.roles.omit),
+        **sized.lengths,
+    }
+    layers = (
+        Layer(f"{path}: settings", catalog.settings),
+        Layer(f"{where}: settings", design.settings),
+        Layer(f"{where}: size.{sized.name}: settings", sized.settings),
+    )
+    return Order(
+        name,
+        path.parent / design.file,
+        path.parent / (design.recipe or catalog.recipe),
+        design.drawn == "reversed",
+        layers,
+        Layer(where, {"": supplied}),
+        design.copies,
+    )
+
+
+def _table(path: FilePath) -> dict[str, dict[str, dict[str, str]]]:
+    """design -> size -> {"width": text, "height": text} of a CSV table.
+
+    Raises:
+        Refusal: it is missing, has other columns, or a line is wrong.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            columns = tuple(reader.fieldnames or ())
+            lines = [(reader.line_num, line) for line in reader]
+    except FileNotFoundError:
+        raise Refusal(error("no-such-file", "There is no such table of sizes.", str(path), "Check `sizes`.")) from None
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise Refusal(error("unreadable", f"The table of sizes cannot be read: {fault}", str(path))) from None
+    if columns != COLUMNS:
+        message = f"The first line is {','.join(columns) or 'empty'}; it must be {','.join(COLUMNS)}."
+        raise Refusal(error("wrong-columns", message, str(path)))
+    found: dict[str, dict[str, dict[str, str]]] = {}
+    for number, line in lines:
+        where = f"{path}: line {number}"
+        name, size = (line["design"] or "").strip(), (line["size"] or "").strip()
+        if not name or not size or None in line:
+            raise Refusal(error("wrong-line", "A line needs a design, a size, a width and a height.", where))
+        if size in found.setdefault(name, {}):
+            raise Refusal(error("size-twice", f'The size "{size}" of "{name}" stands twice in the table.', where))
+        lengths = {key: text.strip() for key in ("width", "height") if (text := line[key]) and text.strip()}
+        validated(SizeTable, lengths, where)
+        found[name][size] = lengths
+    return found
+
+
+def _sizes(
+    name: str,
+    design: DesignTable,
+    written: Mapping[str, Mapping[str, Any]],
+    listed: Mapping[str, Mapping[str, str]],
+    path: FilePath,
+) -> Iterable[_Sized]:
+    """Every size of a design; what the catalog writes out beats the table, with a finding where they differ."""
+    for size in dict.fromkeys((*listed, *written)):
+        out = {key: str(written[size][key]) for key in ("width", "height") if key in written.get(size, {})}
+        row = listed.get(size, {})
+        found = tuple(
+            warning(
+                "size-differs",
+                f'The {key} of "{size}" is {out[key]} in the catalog and {row[key]} in the table; {out[key]} is taken.',
+                f"{path}: {name}",
+                "Make them the same.",
+            )
+            for key in out
+            if key in row and row[key] != out[key]
+        )
+        settings = design.size[size].settings if size in design.size else {}
+        yield _Sized(size, {**row, **out}, settings, found)
+    if not listed and not written:
+        yield _Sized(DRAWN_SIZE, {}, {}, ())

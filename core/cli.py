@@ -1,0 +1,279 @@
+"""The command line: every call makes one document; it is printed as JSON or told in words.
+
+Exit status: 0 all is well, 1 a job failed, 2 the call or a config file is wrong, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Annotated, Any, Final
+
+import typer
+
+from clothpath.findings import Finding, Refusal, error
+
+__all__ = ["Answer", "run"]
+
+OK: Final = 0
+FAILED: Final = 1
+WRONG_CALL: Final = 2
+INTERRUPTED: Final = 130
+CORES: Final = os.cpu_count() or 1
+
+app = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    no_args_is_help=False,
+    help="Turns appliqué drawings into cut files for each machine: at the right size, the right way round, proved.",
+)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a call found: its document, the same in words, and the exit status."""
+
+    document: Mapping[str, Any]
+    text: str
+    status: int = OK
+
+
+Files = Annotated[list[FilePath], typer.Argument(metavar="FILE…", help="drawings: SVG or DXF")]
+Out = Annotated[FilePath, typer.Option("--out", metavar="DIR", help="the folder that the results go to")]
+Machines = Annotated[
+    list[str] | None, typer.Option("--machine", "-m", metavar="M", help="a machine's name, or the path of its profile")
+]
+Sets = Annotated[
+    list[str] | None, typer.Option("--set", metavar="STEP.SETTING=VALUE", help="overrule a setting of a step")
+]
+Workers = Annotated[int, typer.Option("--jobs", min=1, metavar="N", help="how many jobs are done at once")]
+TimeLimit = Annotated[float, typer.Option("--time-limit", min=1, metavar="S", help="seconds that one job may take")]
+PluginFiles = Annotated[
+    list[FilePath] | None,
+    typer.Option("--plugin-file", metavar="FILE.py", help="load plugins from this file; it runs with your rights"),
+]
+Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="no progress, no summary")]
+
+
+@app.command(help="Build the sample catalog into a folder and say what to open.")
+def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = False, quiet: Quiet = False) -> Answer:
+    from importlib.resources import as_file, files
+
+    with as_file(files("clothpath.samples") / "tidepool") as folder:
+        answer = _build(folder / "catalog.toml", out, (), (), (), jobs, 120.0, json_ or quiet)
+    first = next((job for job in answer.document["jobs"] if job["status"] == "ok"), None)
+    look = f"\nOpen {out / first['folder']} first; every folder has the files for one machine." if first else ""
+    return Answer(answer.document, answer.text + look, answer.status)
+
+
+@app.command(help="Tell what is in a drawing: its size, its pieces, its fabrics, and what is wrong with it.")
+def inspect(files: Files, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
+    from clothpath.inspection import inspected
+    from clothpath.registry import with_files
+    from clothpath.report import inspect_text
+
+    document = inspected(files, with_files(tuple(plugin_file or ())))
+    bad = any(finding["severity"] == "error" for file in document["files"] for finding in file["findings"])
+    return Answer(document, inspect_text(document), FAILED if bad else OK)
+
+
+@app.command(help="Convert drawings for one or more machines.")
+def convert(
+    files: Files,
+    out: Out,
+    machine: Machines = None,
+    format_: Annotated[
+        list[str] | None, typer.Option("--format", metavar="F", help="write this format instead of the machine's own")
+    ] = None,
+    recipe: Annotated[
+        FilePath | None, typer.Option("--recipe", metavar="R", help="default: fused, the recipe that ships")
+    ] = None,
+    set_: Sets = None,
+    copies: Annotated[int, typer.Option("--copies", min=1, max=10_000, metavar="N", help="of every design")] = 1,
+    jobs: Workers = CORES,
+    time_limit: TimeLimit = 120.0,
+    plugin_file: PluginFiles = None,
+    json_: Json = False,
+    quiet: Quiet = False,
+) -> Answer:
+    from clothpath.build import done
+    from clothpath.machines import shipped
+    from clothpath.oneoff import conversions
+    from clothpath.report import jobs_text
+
+    asked = conversions(
+        files,
+        machine or [],
+        format_ or [],
+        recipe or shipped() / "recipes" / "fused.toml",
+        set_ or [],
+        copies,
+        tuple(plugin_file or ()),
+    )
+    _writable(out)
+    documents = _with_progress(done(asked, out, jobs, time_limit), len(asked), json_ or quiet)
+    document = {"schema": "clothpath/result@1", "jobs": documents}
+    failed = any(job["status"] != "ok" for job in documents)
+    return Answer(document, jobs_text(document, str(out)), FAILED if failed else OK)
+
+
+@app.command(help="Convert a whole catalog for all its machines.")
+def build(
+    catalog: Annotated[FilePath, typer.Argument(metavar="CATALOG", help="the catalog's TOML file")],
+    out: Out,
+    machine: Machines = None,
+    set_: Sets = None,
+    jobs: Workers = CORES,
+    time_limit: TimeLimit = 120.0,
+    plugin_file: PluginFiles = None,
+    json_: Json = False,
+    quiet: Quiet = False,
+) -> Answer:
+    return _build(catalog, out, machine or (), set_ or (), tuple(plugin_file or ()), jobs, time_limit, json_ or quiet)
+
+
+def _build(
+    catalog: FilePath,
+    out: FilePath,
+    machines: Sequence[str],
+    sets: Sequence[str],
+    plugin_files: tuple[FilePath, ...],
+    workers: int,
+    time_limit: float,
+    silent: bool,
+) -> Answer:
+    from clothpath.build import build_document, done, write_index
+    from clothpath.catalog import jobs_of
+    from clothpath.recipe import settings_from_arguments
+    from clothpath.report import build_text
+
+    asked = jobs_of(catalog, machines, settings_from_arguments(sets), plugin_files)
+    _writable(out)
+    documents = _with_progress(done(asked, out, workers, time_limit), len(asked), silent)
+    document = build_document(asked, documents)
+    write_index(document, out)
+    failures = [job for job in documents if job["status"] != "ok"]
+    return Answer(document, build_text(document, failures, str(out)), FAILED if failures else OK)
+
+
+def _writable(out: FilePath) -> None:
+    """Make the output folder.
+
+    Raises:
+        Refusal: it cannot be made or written, which is found out before any work is done.
+    """
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        if not os.access(out, os.W_OK | os.X_OK):
+            raise PermissionError(13, "you may not write there")
+    except OSError as fault:
+        message = f"The output folder cannot be written: {fault.strerror}."
+        raise Refusal(error("unwritable", message, str(out), "Choose a folder that you may write to.")) from None
+
+
+def _with_progress(done: Any, count: int, silent: bool) -> list[dict[str, Any]]:
+    """The documents of all jobs in the order of the jobs, with a bar on standard error while they are being done."""
+    from rich.console import Console
+    from rich.progress import track
+
+    documents: dict[int, dict[str, Any]] = {}
+    console = Console(stderr=True, quiet=silent)
+    for number, document in track(done, "Converting", total=count, console=console, disable=silent, transient=True):
+        documents[number] = document
+    return [documents[number] for number in range(count)]
+
+
+@app.command(help="Measure released files again and tell what was altered.")
+def proof(
+    paths: Annotated[list[FilePath], typer.Argument(metavar="PATH…", help="folders or files")],
+    json_: Json = False,
+    quiet: Quiet = False,
+) -> Answer:
+    from clothpath.registry import installed
+    from clothpath.remeasure import remeasured
+    from clothpath.report import proof_text
+
+    document = remeasured(paths, installed())
+    bad = any(file["ok"] is False for file in document["files"])
+    return Answer(document, proof_text(document), FAILED if bad else OK)
+
+
+@app.command(help="List the machine profiles that ship.")
+def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
+    from clothpath.listing import machines_document
+    from clothpath.report import machines_text
+
+    document = machines_document()
+    return Answer(document, machines_text(document))
+
+
+@app.command(help="List the readers, steps, writers and measurers, with their settings.")
+def plugins(plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
+    from clothpath.listing import plugins_document
+    from clothpath.registry import with_files
+    from clothpath.report import plugins_text
+
+    document = plugins_document(with_files(tuple(plugin_file or ())))
+    return Answer(document, plugins_text(document))
+
+
+@app.callback(invoke_without_command=True)
+def _main(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", help="print the version")] = False,
+) -> None:
+    if version:
+        from clothpath.version import VERSION
+
+        print(f"clothpath {VERSION}")
+        raise typer.Exit
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+        raise typer.Exit
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Do the call and print its answer; the result is the exit status."""
+    as_json = "--json" in arguments
+    quiet = "--quiet" in arguments or "-q" in arguments
+    try:
+        answer = _called(arguments)
+    except Refusal as refusal:
+        answer = _wrong(refusal.findings)
+    except KeyboardInterrupt:
+        print("Interrupted; what was not finished was not released.", file=sys.stderr)
+        return INTERRUPTED
+    if answer is None:
+        return OK
+    if as_json:
+        sys.stdout.write(json.dumps(answer.document, ensure_ascii=False) + "\n")
+    elif answer.status == WRONG_CALL:
+        print(answer.text, file=sys.stderr)
+    elif not quiet:
+        print(answer.text)
+    return answer.status
+
+
+def _called(arguments: Sequence[str]) -> Answer | None:
+    command: Callable[..., Any] = typer.main.get_command(app)
+    try:
+        result = command.main(list(arguments), prog_name="clothpath", standalone_mode=False)  # type: ignore[attr-defined]
+    except Exception as fault:
+        if not hasattr(fault, "format_message"):  # every mistake in a call has it, whichever release of the library
+            raise
+        return _wrong([error("wrong-call", fault.format_message(), "", "Try clothpath --help.")])
+    return result if isinstance(result, Answer) else None
+
+
+def _wrong(findings: Sequence[Finding]) -> Answer:
+    from clothpath.jobfile import finding_document
+    from clothpath.report import findings_text
+
+    listed = [finding_document(finding) for finding in findings]
+    document = {"schema": "clothpath/error@1", "findings": listed}
+    return Answer(document, findings_text(listed), WRONG_CALL)

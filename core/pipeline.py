@@ -1,0 +1,231 @@
+"""The flow from the bytes of a drawing to released files, one function a stage.
+
+    bytes ─reader▶ Design ─design steps▶ Design ─layout steps▶ Layout ─path steps▶ CutPlan ─writer▶ bytes
+    bytes ─measurer▶ Measurement ─proof▶ released
+
+Every function takes what its stage may know and returns its value with the findings made on the way. A finding of
+severity "error" ends the job like a refusal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path as FilePath
+from typing import Any, TypeVar
+
+from clothpath.config import WriteTable, validated
+from clothpath.contracts import CutWriter, Declared, Document, DocumentWriter, Measurement
+from clothpath.curves import Affine
+from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
+from clothpath.design import Design, Fabric, mapped
+from clothpath.findings import Finding, Outcome, Refusal, error, warning
+from clothpath.layout import Demand, Layout, Mat, Stock
+from clothpath.machines import Machine
+from clothpath.names import file_name, unique
+from clothpath.proof import Proof, prove
+from clothpath.recipe import Step
+from clothpath.registry import Registry, guarded, reader_for
+
+__all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_drawing"]
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Produced:
+    """One file, ready to be released or held back.
+
+    Attributes:
+        name: file name without folder.
+        sheet: what the file holds; None for documents.
+        measurement: what was read back from the bytes; None for documents.
+        proof: None for documents, and for files that could not be measured, which are never released.
+    """
+
+    name: str
+    format: str
+    data: bytes
+    sheet: CutSheet | None = None
+    measurement: Measurement | None = None
+    proof: Proof | None = None
+
+    @property
+    def released(self) -> bool:
+        return self.sheet is None or (self.proof is not None and self.proof.ok)
+
+
+def read_drawing(registry: Registry, path: FilePath, name: str, drawn_reversed: bool) -> Outcome[Design]:
+    """Read a drawing; one that is declared drawn reversed is turned round once, here.
+
+    Raises:
+        Refusal: the file is missing, unreadable, no drawing, or has no outline.
+    """
+    where = str(path)
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise Refusal(
+            error("no-such-file", "There is no such file.", where, "Check the name and the folder.")
+        ) from None
+    except IsADirectoryError:
+        raise Refusal(
+            error("is-a-folder", "This is a folder, not a drawing.", where, "Name the files in it.")
+        ) from None
+    except OSError as fault:
+        raise Refusal(error("unreadable", f"The file cannot be read: {fault.strerror}.", where)) from None
+    reader = reader_for(registry, data, where)
+    settings = reader.settings()
+    outcome = _checked(guarded(reader.name, lambda: reader.read(data, settings), Design), where)
+    design = replace(outcome.value, name=name, source=replace(outcome.value.source, name=path.name, reader=reader.name))
+    if drawn_reversed:
+        design = mapped(design, Affine.flip())
+    return Outcome(design, outcome.findings)
+
+
+def designed(design: Design, steps: Sequence[Step]) -> Outcome[Design]:
+    """Run the design steps.
+
+    Raises:
+        Refusal: a step refuses, or finds an error.
+    """
+    return _run(design, steps, Design, lambda plugin, value, settings: plugin.apply(value, settings))
+
+
+def laid_out(demands: Sequence[Demand], mat: Mat, stock: Sequence[Stock], steps: Sequence[Step]) -> Outcome[Layout]:
+    """Pool the fabrics of the designs and run the layout steps.
+
+    Raises:
+        Refusal: two designs treat one fabric differently, a step refuses, or nothing lays the pieces on mats.
+    """
+    fabrics, found = _pooled(demands)
+    start = Layout(tuple(demands), fabrics, mat, (), tuple(stock))
+    outcome = _run(
+        start, steps, Layout, lambda plugin, value, settings: plugin.apply(value, settings, mat, tuple(stock))
+    )
+    if not outcome.value.mats:
+        hint = "Add a layout step such as nest to the recipe."
+        raise Refusal(error("nothing-laid", "No step of the recipe lays the pieces on a mat.", "recipe", hint))
+    return Outcome(outcome.value, (*found, *outcome.findings))
+
+
+def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Fabric, ...], list[Finding]]:
+    pooled: dict[str, tuple[str, Fabric]] = {}
+    faults: list[Finding] = []
+    found: list[Finding] = []
+    for demand in demands:
+        for fabric in demand.design.fabrics:
+            first, known = pooled.setdefault(fabric.key, (demand.design.name, fabric))
+            for what in ("laid", "preparation", "grain"):
+                if getattr(known, what) != getattr(fabric, what):
+                    message = f'"{fabric.key}" has another {what} in {demand.design.name} than in {first}.'
+                    faults.append(error("fabric-differs", message, fabric.key, "Treat it alike, or give it two keys."))
+            if known.color != fabric.color:
+                message = f'"{fabric.key}" has another color in {demand.design.name} than in {first}.'
+                found.append(warning("fabric-color-differs", message, fabric.key, "Check that it is one cloth."))
+    if faults:
+        raise Refusal(*faults)
+    return tuple(fabric for _, fabric in pooled.values()), found
+
+
+def cut_plan(layout: Layout, machine: Machine, steps: Sequence[Step]) -> Outcome[CutPlan]:
+    """Plan the cuts of a layout and run the path steps.
+
+    Raises:
+        Refusal: a step refuses.
+    """
+    blade = machine.blade
+    return _run(
+        as_laid(layout, blade), steps, CutPlan, lambda plugin, value, settings: plugin.apply(value, settings, blade)
+    )
+
+
+def _run(value: T, steps: Sequence[Step], kind: type[T], apply: Callable[[Any, T, Any], Outcome[T]]) -> Outcome[T]:
+    found: list[Finding] = []
+    for step in steps:
+        current = value
+        outcome = guarded(step.key, lambda step=step, current=current: apply(step.plugin, current, step.settings), kind)  # type: ignore[misc]
+        value = _checked(outcome, step.key).value
+        found += outcome.findings
+    return Outcome(value, tuple(found))
+
+
+def _checked(outcome: Outcome[T], where: str) -> Outcome[T]:
+    if any(finding.severity == "error" for finding in outcome.findings):
+        raise Refusal(*outcome.findings)
+    return outcome
+
+
+def produced(
+    plan: CutPlan, writes: Iterable[WriteTable], machine: Machine, registry: Registry, stem: str
+) -> Outcome[tuple[Produced, ...]]:
+    """Write every file of the plan and prove each from its bytes; what fails its proof is not `released`.
+
+    Args:
+        stem: what the file names begin with.
+
+    Raises:
+        Refusal: a format is unknown, its settings are wrong, or its writer refuses.
+    """
+    files: list[Produced] = []
+    found: list[Finding] = []
+    for n, table in enumerate(writes, 1):
+        where = f"{machine.where}: write[{n}]"
+        writer = registry.writer(table.format, where)
+        settings = validated(writer.settings, table.model_extra or {}, where)
+        if isinstance(writer, CutWriter):
+            outcome = _cut_files(plan, table, writer, settings, registry, stem)
+        else:
+            outcome = _documents(plan, writer, settings, stem)
+        files += outcome.value
+        found += outcome.findings
+    names = unique([file.name for file in files], lambda name: name)
+    return Outcome(tuple(replace(file, name=name) for file, name in zip(files, names, strict=True)), tuple(found))
+
+
+def _documents(plan: CutPlan, writer: DocumentWriter, settings: Any, stem: str) -> Outcome[tuple[Produced, ...]]:
+    outcome = _checked(guarded(writer.name, lambda: writer.compose(plan, settings), tuple), writer.name)
+    for document in outcome.value:
+        if not isinstance(document, Document):
+            message = f'"{writer.name}" returned {type(document).__name__} where a document was due.'
+            raise Refusal(error("plugin-nonsense", message, writer.name))
+    made = tuple(Produced(_named(f"{stem}-{document.name}"), writer.name, document.data) for document in outcome.value)
+    return Outcome(made, outcome.findings)
+
+
+def _named(name: str) -> str:
+    stem, dot, suffix = name.rpartition(".")
+    return file_name(stem, dot + suffix)
+
+
+def _cut_files(
+    plan: CutPlan, table: WriteTable, writer: CutWriter, settings: Any, registry: Registry, stem: str
+) -> Outcome[tuple[Produced, ...]]:
+    made: list[Produced] = []
+    found: list[Finding] = []
+    for sheet in sheets(plan, table.per):
+        mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
+        fabric = f"-{sheet.fabrics[0].key}" if table.per == "fabric" else ""
+        name = file_name(f"{stem}{mat}{fabric}", writer.suffix)
+        outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes), name)  # type: ignore[misc]
+        found += [finding.at(name) for finding in outcome.findings]
+        carried = writer.writes(sheet, settings)
+        file = Produced(name, writer.name, outcome.value, carried)
+        proved = _proved(file, carried, writer.declared(sheet, settings), registry)
+        made.append(proved.value)
+        found += [finding.at(name) for finding in proved.findings]
+    return Outcome(tuple(made), tuple(found))
+
+
+def _proved(file: Produced, sheet: CutSheet, declared: Declared, registry: Registry) -> Outcome[Produced]:
+    """The file with its proof; where it cannot be measured it stays unproved, and a finding says why."""
+    measurer = registry.measurers.get(file.format)
+    if measurer is None:
+        message = f'No plugin measures "{file.format}", so the file cannot be proved and is not released.'
+        return Outcome(file, (error("no-measurer", message, "", "Install a measurer for the format."),))
+    try:
+        outcome = guarded(measurer.name, lambda: measurer.measure(file.data, declared), Measurement)
+        proof = prove(sheet, outcome.value, measurer.budget_mm)
+    except Refusal as refusal:
+        return Outcome(file, refusal.findings)
+    return Outcome(replace(file, measurement=outcome.value, proof=proof), (*outcome.findings, *proof.findings))

@@ -1,0 +1,146 @@
+"""The documents of the calls, told in words for a person at a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from clothpath.units import both
+
+__all__ = ["build_text", "findings_text", "inspect_text", "jobs_text", "machines_text", "plugins_text", "proof_text"]
+
+Doc = Mapping[str, Any]
+HEADINGS = {"error": "Stop:", "warning": "Look:", "note": "Note:"}
+
+
+def findings_text(findings: Iterable[Mapping[str, str]], indent: str = "") -> str:
+    """Findings, the gravest first."""
+    lines: list[str] = []
+    listed = list(findings)
+    for severity, heading in HEADINGS.items():
+        for finding in listed:
+            if finding["severity"] == severity:
+                where = f" [{finding['where']}]" if finding["where"] else ""
+                lines.append(f"{indent}{heading} {finding['message']}{where}")
+                if finding["hint"]:
+                    lines.append(f"{indent}      {finding['hint']}")
+    return "\n".join(lines)
+
+
+def _size(size_mm: list[float] | None) -> str:
+    return f"{both(size_mm[0])} wide, {both(size_mm[1])} high" if size_mm else "no size"
+
+
+def inspect_text(document: Doc) -> str:
+    """What is in each drawing."""
+    return "\n\n".join(_inspected(file) for file in document["files"])
+
+
+def _inspected(file: Doc) -> str:
+    lines = [file["path"]]
+    if file["reader"]:
+        unit = f"the file states {file['stated_unit']}" if file["stated_unit"] else "the file states no unit"
+        lines.append(f"  The picture is {_size(file['size_mm'])} ({unit}).")
+        cut = [piece for piece in file["pieces"] if piece["role"] == "cut"]
+        marks = [piece for piece in file["pieces"] if piece["role"] == "mark"]
+        lines.append(f"  {_count(len(cut), 'closed shape')}; lines that only mark: {len(marks)}.")
+        for fabric in file["fabrics"]:
+            lines.append(f"  {fabric['label']} ({fabric['color']}): {_count(fabric['pieces'], 'piece')}")
+            for piece in cut:
+                if piece["fabric"] == fabric["key"]:
+                    holes = f", {_count(piece['holes'], 'hole')}" if piece["holes"] else ""
+                    same = ", the same in a mirror" if piece["achiral"] else ""
+                    lines.append(f"    {piece['label']}: {_size(piece['size_mm'])}{holes}{same}")
+    told = findings_text(file["findings"], "  ")
+    return "\n".join([*lines, told] if told else lines)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def jobs_text(document: Doc, out: str) -> str:
+    """What became of each job of a conversion."""
+    lines: list[str] = []
+    for job in document["jobs"]:
+        lines.append(f"{_title(job)}: {'done' if job['status'] == 'ok' else 'FAILED, nothing was handed over'}")
+        lines += [f"  {_file(file, out)}" for file in job["files"]]
+        told = findings_text(job["findings"], "  ")
+        lines += [told] if told else []
+    return "\n".join(lines)
+
+
+def _title(job: Doc) -> str:
+    return " ".join(part for part in (job["design"], job["size"], "for", job["machine"]) if part)
+
+
+def _file(file: Doc, out: str) -> str:
+    if file["proof"] is None:
+        return f"{out}/{file['path']}"
+    proof = file["proof"]
+    turned = {
+        True: "every reversed piece right",
+        False: "A PIECE THE WRONG WAY ROUND",
+        None: "every piece the same in a mirror",
+    }
+    return (
+        f"{out}/{file['path']}: {_count(file['pieces'], 'piece')}, all within "
+        f"{max(proof['size_error_mm'], 0.0001):.4f} mm, {turned[proof['reversed_ok']]}"
+    )
+
+
+def build_text(document: Doc, failures: Iterable[Doc], out: str) -> str:
+    """How a build went: a line a design, then what failed and why."""
+    jobs = document["jobs"]
+    good = sum(job["status"] == "ok" for job in jobs)
+    lines = [f"{good} of {_count(len(jobs), 'job')} done, in {out}"]
+    designs = dict.fromkeys(job["design"] for job in jobs)
+    for design in designs:
+        own = [job for job in jobs if job["design"] == design]
+        sizes = ", ".join(dict.fromkeys(job["size"] for job in own))
+        machines = ", ".join(dict.fromkeys(job["machine"] for job in own))
+        state = "" if all(job["status"] == "ok" for job in own) else "  NOT ALL DONE"
+        lines.append(f"  {design} ({sizes}) for {machines}{state}")
+    warned = sum(job["findings"]["warning"] for job in jobs)
+    if warned:
+        lines.append(f"{_count(warned, 'warning')}: see the findings in each folder's job.json before you cut.")
+    for job in failures:
+        lines.append(f"{_title(job)} FAILED")
+        lines.append(findings_text((f for f in job["findings"] if f["severity"] == "error"), "  "))
+    return "\n".join(lines)
+
+
+def proof_text(document: Doc) -> str:
+    """What measuring files again found."""
+    lines: list[str] = []
+    for file in document["files"]:
+        state = {True: "as released", False: "NOT AS RELEASED", None: "measured; there is nothing to compare it with"}
+        lines.append(f"{file['path']}: {state[file['ok']]}")
+        if file["size_mm"]:
+            unit = file["unit"] or "not stated"
+            lines.append(f"  {_count(file['lines'], 'line')}, together {_size(file['size_mm'])}, unit {unit}")
+        told = findings_text(file["findings"], "  ")
+        lines += [told] if told else []
+    return "\n".join(lines)
+
+
+def machines_text(document: Doc) -> str:
+    """The machine profiles that ship."""
+    width = max(len(machine["name"]) for machine in document["machines"])
+    return "\n".join(f"{machine['name']:<{width}}  {machine['summary']}" for machine in document["machines"])
+
+
+def plugins_text(document: Doc) -> str:
+    """The plugins by kind, with their settings."""
+    lines: list[str] = []
+    for kind in ("readers", "steps", "writers", "measurers"):
+        lines.append(kind.capitalize())
+        for plugin in document[kind]:
+            stage = f" ({plugin['stage']} step)" if plugin.get("stage") else ""
+            lines.append(f"  {plugin['name']}{stage}: {plugin['summary']}")
+            for key, setting in plugin["settings"].get("properties", {}).items():
+                default = setting.get("default")
+                told = f" [{default}]" if isinstance(default, str | int | float | bool) else ""
+                lines.append(f"      {key}{told}: {setting.get('description', '')}")
+    told = findings_text(document["findings"])
+    return "\n".join([*lines, told] if told else lines)
