@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Final
 
 from clothpath.curves import Box
@@ -41,6 +42,19 @@ class Board:
     gap: float = 0.0
     steps: tuple[float, ...] = (0.0,)
 
+    def rooms(self) -> tuple[tuple[float, float], ...]:
+        """Width and height of every largest free rectangle of the empty board; one unless something is kept out."""
+        u = self.usable
+        lefts, rights = [u.left, *(k.right for k in self.keep_out)], [u.right, *(k.left for k in self.keep_out)]
+        bottoms, tops = [u.bottom, *(k.top for k in self.keep_out)], [u.top, *(k.bottom for k in self.keep_out)]
+        boxes = [
+            Box(x0, y0, x1, y1)
+            for x0, x1, y0, y1 in product(lefts, rights, bottoms, tops)
+            if u.left <= x0 < x1 <= u.right and u.bottom <= y0 < y1 <= u.top
+        ]
+        free = {(b.width, b.height) for b in boxes if not any(_share(b, k) for k in self.keep_out)}
+        return tuple(sorted(s for s in free if not any(o != s and o[0] >= s[0] and o[1] >= s[1] for o in free)))
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
@@ -48,10 +62,12 @@ class Sheet:
 
     Attributes:
         turns: whether it may be turned by a quarter.
+        at: index of the board and lower left corner, if these are fixed.
     """
 
     sizes: tuple[tuple[float, float], ...]
     turns: bool = True
+    at: tuple[int, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +82,7 @@ class Lying:
 
 
 def pack(sheets: Sequence[Sheet], board: Board) -> tuple[Lying, ...] | None:
-    """Where every sheet lies, by board and then from the lower left; None if one fits no empty board in any size.
+    """Where every sheet lies, by board and then from the lower left; None if a sheet finds no place on any board.
 
     Fewest boards first, then the least sum of the sizes' areas, then the coarsest step.
     """
@@ -144,11 +160,12 @@ def _first_fit(
     boards: list[list[Box]] = []
     lying: list[Lying] = []
     area = 0.0
-    for n in order:
-        for b in range(len(boards) + 1):
-            if b == len(boards):
-                boards.append([])
-            found = _lowest(sheets[n], sizes[n], boards[b], board, step)
+    for n in sorted(order, key=lambda n: sheets[n].at is None):
+        sheet = sheets[n]
+        first, last = (0, len(boards)) if sheet.at is None else (sheet.at[0], sheet.at[0])
+        for b in range(first, last + 1):
+            boards.extend([] for _ in range(b + 1 - len(boards)))
+            found = _lowest(sheet, sizes[n], boards[b], board, step)
             if found is not None:
                 size, turned, box = found
                 boards[b].append(box)
@@ -169,12 +186,27 @@ def _lowest(
         width, height = sheet.sizes[size]
         for turned in (False, True) if sheet.turns and width != height else (False,):
             w, h = (height, width) if turned else (width, height)
-            box = _corner(w, h, taken, board, step)
+            box = _corner(w, h, taken, board, step) if sheet.at is None else _at(sheet.at, w, h, taken, board)
             if box is not None:
                 rank = (round(box.top, 6), round(box.left, 6), size, turned)
                 if best is None or rank < best[0]:
                     best = rank, box
     return None if best is None else (best[0][2], best[0][3], best[1])
+
+
+def _at(at: tuple[int, float, float], w: float, h: float, taken: list[Box], board: Board) -> Box | None:
+    """The box at a fixed place, if it is free."""
+    _, x, y = at
+    box, usable, gap = Box(x, y, x + w, y + h), board.usable, board.gap
+    inside = min(x - usable.left, y - usable.bottom, usable.right - box.right, usable.top - box.top) >= -SLACK_MM
+    around = Box(x - gap, y - gap, box.right + gap, box.top + gap)
+    blocked = any(_share(around, t) for t in taken) or any(_share(box, k) for k in board.keep_out)
+    return box if inside and not blocked else None
+
+
+def _share(a: Box, b: Box) -> bool:
+    across = min(a.right, b.right) - max(a.left, b.left)
+    return across > SLACK_MM and min(a.top, b.top) - max(a.bottom, b.bottom) > SLACK_MM
 
 
 def _corner(w: float, h: float, taken: list[Box], board: Board, step: float) -> Box | None:

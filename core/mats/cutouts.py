@@ -1,11 +1,11 @@
-"""Which rectangles to cut from one fabric so that all its pieces come out, none larger than a mat can take.
+"""Which rectangles to cut from one fabric so that all its pieces come out, none larger than the room.
 
 Terminology
     cutout      a swatch to be cut, not yet on a mat: the cloth's own width and height, and where the parts lie on it
     shapes      cutouts that serve the same parts, one of which is chosen: the one of least cloth first
-    room        the largest cutout that lies on an empty mat, in one or two ways round
+    supply      the stock of the fabric, and what was cut from it so far
 
-A fabric that needs more than one room is laid room by room, each as full as can be; what is left has shapes again.
+A fabric that needs more than one swatch is laid swatch by swatch, each as full as can be; the rest has shapes again.
 """
 
 from __future__ import annotations
@@ -15,92 +15,136 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
 import shapely
 
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
-from clothpath.mats.wanted import Rules, Wanted
-from clothpath.nesting import Packing, Part, Points, Spot, candidates, fill
-from clothpath.nesting.parts import turned
-from clothpath.units import as_inches, as_millimeters, both
+from clothpath.layout import Stock
+from clothpath.matpacking import Board
+from clothpath.mats.room import Room, Size, room_on, too_large, with_fitting_turns
+from clothpath.mats.wanted import Fixed, Rules, Wanted
+from clothpath.nesting import Packing, Part, Spot, candidates, fill, placed
+from clothpath.stock import StockCuts, cuts, may_turn, rectangles
+from clothpath.units import both
 
-__all__ = ["Cutout", "Room", "cutouts", "too_large"]
+__all__ = ["Cutout", "Supply", "cutouts", "supply"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a cutout this much over a ruler line is cut at the line."""
-SWEEP_DEG: Final = 1.0
-"""Step between the turns that are tried to find one at which a large piece fits."""
-MOST_TURNS: Final = 8
-"""How many of the turns at which a large piece fits are given to the engine."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cutout:
-    """A swatch to be cut: the cloth's own size in mm, and where parts lie on it."""
+    """A swatch to be cut: the cloth's own size in mm, where parts lie on it, and its place if that is fixed."""
 
     fabric: Fabric
     width: float
     height: float
     spots: tuple[Spot, ...]
+    fixed: Fixed | None = None
+
+    @property
+    def size(self) -> Size:
+        return self.width, self.height
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """The largest cutout that lies on an empty mat, in mm."""
+class Supply:
+    """The stock of one fabric, with the indices by which the layout knows it; none: cloth can be had as wanted."""
 
-    width: float
-    height: float
+    stock: tuple[tuple[int, Stock], ...]
     turns: bool
 
-    @property
-    def ways(self) -> tuple[tuple[float, float], ...]:
-        """Largest widths and heights of the cloth itself."""
-        ways = ((self.width, self.height), (self.height, self.width))
-        return ways if self.turns and self.width != self.height else ways[:1]
+    def plan(self, sizes: Sequence[Size]) -> tuple[StockCuts, ...] | None:
+        """How to cut rectangles of these sizes; None where the stock does not suffice."""
+        return cuts(sizes, self.turns, self.stock) if self.stock else ()
+
+    def ways(self, taken: Sequence[Size]) -> list[Size]:
+        """The largest rectangles that are still to be had after those that are `taken`."""
+        plan = self.plan(taken) or ()
+        begun = {(one.stock, one.number) for one in plan}
+        left = [
+            (box.width, box.height)
+            for index, each in self.stock
+            if any((index, number) not in begun for number in range(1, each.count + 1))
+            for box in rectangles(each)
+        ]
+        for one in plan:
+            left.append((one.room.width, one.room.height - one.length))
+            left += [(one.room.width - strip.subs[-1].x - strip.subs[-1].width, strip.height) for strip in one.strips]
+        return left + [(h, w) for w, h in left] if self.turns else left
 
 
-def cutouts(wanted: Wanted, room: Room, rules: Rules) -> tuple[tuple[Cutout, ...], ...]:
+def supply(fabric: Fabric, stock: Sequence[Stock]) -> Supply:
+    """The supply of a fabric out of all the stock."""
+    own = tuple((index, each) for index, each in enumerate(stock) if each.fabric == fabric.key)
+    return Supply(own, may_turn(fabric.grain))
+
+
+def cutouts(wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules) -> tuple[tuple[Cutout, ...], ...]:
     """What to cut from one fabric: one entry a swatch, each with the shapes that it may have, the least cloth first.
 
     Raises:
-        Refusal: a piece is too large for the room.
+        Refusal: a piece is too large for the mat or the stock, a fixed swatch takes no piece, or the stock is short.
     """
-    parts = [_with_fitting_turns(part, room, rules) for part in wanted.parts]
+    own = supply(wanted.fabric, stock)
+    on_mat = room_on(board.rooms(), rules.turn_swatches)
     found: list[tuple[Cutout, ...]] = []
+    parts = list(wanted.parts)
+    for fixed in (each for each in rules.fixed if each.fabric == wanted.fabric.key and parts):
+        here = room_on([(board.usable.right - fixed.x, board.usable.top - fixed.y)], rules.turn_swatches)
+        shapes, parts = _at_place(wanted, parts, fixed, here, rules)
+        found.append(shapes)
+    large = too_large(wanted, on_mat, on_mat.within(own.ways([])) if own.stock else on_mat, rules) if parts else ()
+    if large:
+        raise Refusal(*large)
     while parts:
-        shapes = _shapes(wanted.fabric, parts, room, rules)
-        if shapes:
-            return (*found, shapes)
-        full = _fullest(parts, room, rules)
-        if not full.spots:
-            raise Refusal(*(_too_large(wanted, part, room, rules) for part in parts))
-        found.append((_rounded(wanted.fabric, full, room, rules),))
-        left = dict(full.left)
-        parts = [replace(part, count=left[part.key]) for part in parts if left.get(part.key)]
+        taken = [shapes[0].size for shapes in found]
+        here = on_mat.within(own.ways(taken)) if own.stock else on_mat
+        fitting = [with_fitting_turns(part, here.inner(rules.margin)) for part in parts]
+        possible = [c for c in _shapes(wanted.fabric, fitting, here, rules) if own.plan([*taken, c.size]) is not None]
+        if possible:
+            return (*found, tuple(possible))
+        full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules)
+        if full is None:
+            raise Refusal(_short(wanted, parts))
+        found.append((full,))
+        parts = _remaining(parts, left)
     return tuple(found)
 
 
-def too_large(wanted: Wanted, room: Room, rules: Rules) -> tuple[Finding, ...]:
-    """An error for every piece that fits the room in none of the turns that its grain allows."""
-    return tuple(
-        _too_large(wanted, part, room, rules) for part in wanted.parts if not len(_fitting_turns(part, room, rules))
-    )
+def _at_place(
+    wanted: Wanted, parts: Sequence[Part], fixed: Fixed, here: Room, rules: Rules
+) -> tuple[tuple[Cutout, ...], list[Part]]:
+    """The shapes of a fixed swatch, and the parts that it does not take."""
+    if fixed.size is None:
+        shapes = tuple(replace(each, fixed=fixed) for each in _shapes(wanted.fabric, parts, here, rules))
+        if shapes:
+            return shapes, []
+    width, height = fixed.size or (here.ways or ((0.0, 0.0),))[0]
+    packing = fill(parts, width, height, rules.part_spacing, rules.margin)
+    if not packing.spots:
+        message = f'No piece fits the fixed swatch of "{wanted.fabric.label}", which is {both(width)} x {both(height)}.'
+        raise Refusal(error("fixed-swatch-too-small", message, wanted.fabric.key, "Take a larger piece of cloth."))
+    cutout = Cutout(wanted.fabric, width, height, packing.spots, fixed)
+    return (cutout,), _remaining(parts, _left(parts, packing.spots))
 
 
-def _shapes(fabric: Fabric, parts: Sequence[Part], room: Room, rules: Rules) -> tuple[Cutout, ...]:
-    need = sum(part.count * shapely.Polygon(part.outer).area for part in parts)
-    if need > room.width * room.height:
-        return ()
+def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules) -> tuple[Cutout, ...]:
+    need = sum(part.count * shapely.Polygon(part.outer, part.holes).area for part in parts)
     free = all(part.turns is None for part in parts)
-    found: dict[tuple[float, float], Cutout] = {}
-    for width, height in room.ways[:1] if free else room.ways:
+    found: dict[Size, Cutout] = {}
+    tried: set[Size] = set()
+    for width, height in here.ways:
+        alike = (max(width, height), min(width, height)) if free else (width, height)
+        if need > width * height or alike in tried:
+            continue
+        tried.add(alike)
         for packing in candidates(parts, width, height, rules.part_spacing, rules.margin):
-            cutout = _rounded(fabric, packing, room, rules)
-            found.setdefault((cutout.width, cutout.height), cutout)
-    ranked = sorted(found.values(), key=lambda each: (round(each.width * each.height, 3), each.width))
+            cutout = _rounded(fabric, packing, (width, height), rules)
+            found.setdefault(cutout.size, cutout)
     chosen: list[Cutout] = []
-    for each in ranked:
+    for each in sorted(found.values(), key=lambda one: (round(one.width * one.height, 3), one.width)):
         if not any(_covers(each, other) for other in chosen):
             chosen.append(each)
     return tuple(chosen)
@@ -110,22 +154,45 @@ def _covers(large: Cutout, small: Cutout) -> bool:
     return large.width >= small.width - SLACK_MM and large.height >= small.height - SLACK_MM
 
 
-def _fullest(parts: Sequence[Part], room: Room, rules: Rules) -> Packing:
-    areas = {part.key: shapely.Polygon(part.outer).area for part in parts}
-    tried = [fill(parts, width, height, rules.part_spacing, rules.margin) for width, height in room.ways]
-    best = max(tried, key=lambda packing: round(sum(areas[spot.key] for spot in packing.spots), 3))
-    laid = {key: sum(spot.key == key for spot in best.spots) for key in areas}
-    return replace(best, left=tuple((p.key, p.count - laid[p.key]) for p in parts if p.count > laid[p.key]))
+def _fullest(
+    fabric: Fabric, parts: Sequence[Part], here: Room, own: Supply, taken: Sequence[Size], rules: Rules
+) -> tuple[Cutout | None, dict[str, int]]:
+    """The cutout that takes most of the parts by area, and by key how many it leaves."""
+    areas = {part.key: shapely.Polygon(part.outer, part.holes).area for part in parts}
+    best: Cutout | None = None
+    most = 0.0
+    for width, height in here.ways:
+        packing = fill(parts, width, height, rules.part_spacing, rules.margin)
+        laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
+        if laid > most:
+            cutout = _rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
+            if own.plan([*taken, cutout.size]) is not None:
+                best, most = cutout, laid
+    return best, _left(parts, best.spots if best else ())
 
 
-def _rounded(fabric: Fabric, packing: Packing, room: Room, rules: Rules) -> Cutout:
+def _trimmed(packing: Packing, parts: Sequence[Part], rules: Rules) -> Packing:
+    """The packing in the smallest rectangle that holds what lies in it."""
+    by_key = {part.key: part for part in parts}
+    corners = [placed(by_key[spot.key], spot)[0].max(axis=0) for spot in packing.spots]
+    right, top = (max(float(corner[axis]) for corner in corners) + rules.margin for axis in (0, 1))
+    return Packing(min(right, packing.width), min(top, packing.height), packing.spots, packing.left)
+
+
+def _left(parts: Sequence[Part], spots: Sequence[Spot]) -> dict[str, int]:
+    return {part.key: part.count - sum(spot.key == part.key for spot in spots) for part in parts}
+
+
+def _remaining(parts: Sequence[Part], left: dict[str, int]) -> list[Part]:
+    return [replace(part, count=left[part.key]) for part in parts if left[part.key] > 0]
+
+
+def _rounded(fabric: Fabric, packing: Packing, way: Size, rules: Rules) -> Cutout:
     """The packing in a rectangle that a ruler shows, or in all the room there is; what is added goes all round."""
-    ways = [(w, h) for w, h in room.ways if packing.width <= w + 0.01 and packing.height <= h + 0.01]
-    most_w, most_h = (max(way[axis] for way in ways) for axis in (0, 1))
-    width = min(_up(packing.width, rules.ruler_step), max(most_w, packing.width))
-    height = min(_up(packing.height, rules.ruler_step), max(most_h, packing.height))
-    if not any(width <= w + SLACK_MM and height <= h + SLACK_MM for w, h in ways):
-        width, height = next((min(width, w), min(height, h)) for w, h in ways)
+    width, height = (
+        max(min(_up(own, rules.ruler_step), most), min(own, most))
+        for own, most in zip((packing.width, packing.height), way, strict=True)
+    )
     dx, dy = (width - packing.width) / 2, (height - packing.height) / 2
     spots = tuple(replace(spot, x=spot.x + dx, y=spot.y + dy) for spot in packing.spots)
     return Cutout(fabric, width, height, spots)
@@ -135,67 +202,11 @@ def _up(value: float, step: float) -> float:
     return math.ceil((value - SLACK_MM) / step) * step if step else value
 
 
-def _hull(part: Part) -> Points:
-    return np.asarray(shapely.get_coordinates(shapely.MultiPoint(part.outer).convex_hull))
-
-
-def _extents(part: Part) -> tuple[list[float], list[tuple[float, float]]]:
-    """The turns that the part may take, in steps where any is allowed, and the size of its box in each."""
-    hull = _hull(part)
-    turns = part.turns
-    if turns is None:
-        turns = tuple(float(t) for t in np.arange(0.0, 180.0, SWEEP_DEG))
-    sizes = [tuple(np.ptp(turned(hull, turn), axis=0).tolist()) for turn in turns]
-    return list(turns), [(w, h) for w, h in sizes]
-
-
-def _fitting_turns(part: Part, room: Room, rules: Rules) -> list[float]:
-    turns, sizes = _extents(part)
-    inner = [(w - 2 * rules.margin + SLACK_MM, h - 2 * rules.margin + SLACK_MM) for w, h in room.ways]
-    return [t for t, (w, h) in zip(turns, sizes, strict=True) if any(w <= iw and h <= ih for iw, ih in inner)]
-
-
-def _with_fitting_turns(part: Part, room: Room, rules: Rules) -> Part:
-    """A part that may be turned at will but fits in a few turns only, with those named to the engine."""
-    if part.turns is not None:
-        return part
-    reach = float(np.hypot(*np.ptp(part.outer, axis=0)))
-    if reach <= min(room.width, room.height) - 2 * rules.margin:
-        return part
-    fitting = _fitting_turns(part, room, rules)
-    if len(fitting) == len(_extents(part)[0]) or not fitting:
-        return part
-    chosen = fitting[:: max(1, math.ceil(len(fitting) / (MOST_TURNS // 2)))]
-    return replace(part, turns=tuple(t for turn in chosen for t in (turn, turn + 180.0)))
-
-
-def _too_large(wanted: Wanted, part: Part, room: Room, rules: Rules) -> Finding:
-    design, piece = wanted.names[part.key]
-    width, height = np.ptp(part.outer, axis=0).tolist()
-    inner_w, inner_h = room.width - 2 * rules.margin, room.height - 2 * rules.margin
-    scale = max(
-        min((w - 2 * rules.margin) / pw, (h - 2 * rules.margin) / ph)
-        for pw, ph in _extents(part)[1]
-        for w, h in room.ways
-    )
-    over = max(width - inner_w, height - inner_h)
-    by = f", {both(over)} too much" if part.turns == (0.0,) else ""
-    remedies = ["Take a machine with a larger mat"]
-    if scale > 0:
-        remedies.append(f"or a finished size of at most {math.floor(scale * 100)} % of this one")
-    if part.turns is not None and _fitting_turns(replace(part, turns=None), room, rules):
-        remedies.append(f'or let the fabric "{wanted.fabric.label}" be turned (grain = "any")')
-    if rules.margin and _fitting_turns(part, room, replace(rules, margin=0.0)):
-        remedies.append("or a smaller swatch-margin")
+def _short(wanted: Wanted, parts: Sequence[Part]) -> Finding:
+    names = ", ".join(f"{part.count} of {wanted.names[part.key][1]}" for part in parts)
     return error(
-        "piece-too-large",
-        f'Piece "{piece}" is {_size(width, height)}; a piece on this mat may be {_size(inner_w, inner_h)}: the usable '
-        f"area is {_size(room.width, room.height)}, with {as_inches(rules.margin)} of cloth all round{by}.",
-        where=f"{design}: {piece}",
-        hint=", ".join(remedies) + ".",
+        "stock-short",
+        f'The stock of "{wanted.fabric.label}" does not suffice: no cloth is left for {names}.',
+        wanted.fabric.key,
+        "State more cloth for this fabric, or ask for fewer copies.",
     )
-
-
-def _size(width: float, height: float) -> str:
-    inches = f"{as_inches(width)} x {as_inches(height)}"
-    return f"{inches} ({as_millimeters(width)} x {as_millimeters(height)})"

@@ -8,14 +8,15 @@ Terminology
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from clothpath.findings import Refusal
-from clothpath.layout import Layout, Mat, MatLayout, Placement, Swatch
+from clothpath.curves import Box
+from clothpath.findings import Finding, Refusal, error
+from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.matpacking import Board, Lying, Sheet, pack
-from clothpath.mats.cutouts import Cutout, Room, cutouts, too_large
-from clothpath.mats.wanted import PartName, Rules, wanted_by_fabric
+from clothpath.mats.cutouts import Cutout, cutouts, supply
+from clothpath.mats.wanted import PartName, Rules, Wanted, wanted_by_fabric
 
 __all__ = ["laid_out"]
 
@@ -24,19 +25,40 @@ def laid_out(layout: Layout, rules: Rules) -> Layout:
     """The layout with everything on mats that its demands ask for.
 
     Raises:
-        Refusal: nothing is to be cut, or a piece fits no mat.
+        Refusal: nothing is to be cut, a piece fits no mat, the stock is short, or fixed swatches collide.
     """
-    wanted = wanted_by_fabric(layout)
     board = _board(layout.mat, rules)
-    room = _room(board, rules)
-    large = [finding for each in wanted for finding in too_large(each, room, rules)]
-    if large:
-        raise Refusal(*large)
-    names = {key: name for each in wanted for key, name in each.names.items()}
-    shapes = [one for each in wanted for one in cutouts(each, room, rules)]
-    lying = pack([Sheet(tuple((c.width, c.height) for c in one), rules.turn_swatches) for one in shapes], board)
-    assert lying is not None, "a cutout is never larger than the room"
-    return replace(layout, mats=_numbered(_mats(lying, shapes), names))
+    wanted = wanted_by_fabric(layout)
+    shapes = _all_cutouts(wanted, board, layout.stock, rules)
+    lying = pack([_sheet(one, rules) for one in shapes], board)
+    if lying is None:
+        names = ", ".join(fixed.fabric for fixed in rules.fixed)
+        message = f"The swatches with a fixed place ({names}) do not lie within the usable area, apart from each other."
+        raise Refusal(error("fixed-swatch-blocked", message, "fixed", "Move them, or let one of them find its place."))
+    names_of = {key: name for each in wanted for key, name in each.names.items()}
+    return _with_cuts(replace(layout, mats=_numbered(_mats(lying, shapes), names_of)))
+
+
+def _all_cutouts(
+    wanted: Iterable[Wanted], board: Board, stock: Sequence[Stock], rules: Rules
+) -> list[tuple[Cutout, ...]]:
+    found: list[tuple[Cutout, ...]] = []
+    faults: list[Finding] = []
+    for each in wanted:
+        try:
+            found += cutouts(each, board, stock, rules)
+        except Refusal as refusal:
+            faults += refusal.findings
+    if faults:
+        raise Refusal(*faults)
+    return found
+
+
+def _sheet(shapes: tuple[Cutout, ...], rules: Rules) -> Sheet:
+    fixed = shapes[0].fixed
+    at = None if fixed is None else (fixed.mat - 1, fixed.x, fixed.y)
+    turns = rules.turn_swatches and (fixed is None or fixed.size is None)
+    return Sheet(tuple(each.size for each in shapes), turns, at)
 
 
 def _board(mat: Mat, rules: Rules) -> Board:
@@ -44,8 +66,35 @@ def _board(mat: Mat, rules: Rules) -> Board:
     return Board(mat.usable, mat.keep_out, rules.gap, steps)
 
 
-def _room(board: Board, rules: Rules) -> Room:
-    return Room(board.usable.width, board.usable.height, rules.turn_swatches)
+def _with_cuts(layout: Layout) -> Layout:
+    """The layout with where each swatch is cut from the stock."""
+    cut_from: list[CutFrom] = []
+    for fabric in layout.fabrics:
+        own = supply(fabric, layout.stock)
+        swatches = [
+            (m, s, time, swatch)
+            for m, mat in enumerate(layout.mats)
+            for s, swatch in enumerate(mat.swatches)
+            for time in range(mat.times)
+            if own.stock and swatch.fabric == fabric.key
+        ]
+        plan = own.plan([_cloth_size(swatch) for *_, swatch in swatches])
+        if plan is None:
+            message = f'The stock of "{fabric.label}" does not suffice for the swatches.'
+            raise Refusal(error("stock-short", message, fabric.key, "State more cloth, or ask for fewer copies."))
+        for one in plan:
+            for strip in one.strips:
+                for sub in strip.subs:
+                    m, s, time, _ = swatches[sub.rectangle]
+                    x, y = one.room.left + sub.x, one.room.bottom + strip.y
+                    box = Box(x, y, x + sub.width, y + sub.height)
+                    cut_from.append(CutFrom(m, s, time, one.stock, one.number, box, sub.turned))
+    return replace(layout, cut_from=tuple(sorted(cut_from, key=lambda each: (each.mat, each.swatch, each.time))))
+
+
+def _cloth_size(swatch: Swatch) -> tuple[float, float]:
+    upright = swatch.turn % 180 == 0
+    return (swatch.width, swatch.height) if upright else (swatch.height, swatch.width)
 
 
 def _mats(lying: Iterable[Lying], shapes: list[tuple[Cutout, ...]]) -> list[list[tuple[Lying, Cutout]]]:

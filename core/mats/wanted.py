@@ -6,6 +6,7 @@ Terminology
     rules       the distances and habits that a person sets for a layout
     ruler step  cutting sizes are multiples of it
     place step  swatches sit at multiples of it from the mat's left and bottom edges, where that costs no mat
+    fixed       a swatch that must lie at a stated place of a mat
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from clothpath.layout import Layout
 from clothpath.nesting.parts import Part
 from clothpath.regions import Region, moved, xy
 
-__all__ = ["FLAT_MM", "Effort", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
+__all__ = ["FLAT_MM", "Effort", "Fixed", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
 
 FLAT_MM: Final = 0.008
 """Largest distance between a piece's curve and the polygon that the engine gets; the rules allow for it."""
@@ -28,6 +29,22 @@ FLAT_MM: Final = 0.008
 Effort = Literal["quick", "better", "best"]
 PartName = tuple[str, str]
 """The names of a design and of one of its pieces."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """A swatch with its place, in mat coordinates.
+
+    Attributes:
+        mat: number of the mat, from 1.
+        size: as it lies on the mat, where the cloth is cut already; None: as large as need be.
+    """
+
+    fabric: str
+    x: float
+    y: float
+    mat: int = 1
+    size: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +60,7 @@ class Rules:
         turn_swatches: whether a swatch may lie on the mat turned by a quarter.
         effort: how hard the engine tries.
         seconds: the time that a timed effort may take, over the whole layout.
+        fixed: swatches with a place of their own.
     """
 
     spacing: float
@@ -53,6 +71,7 @@ class Rules:
     turn_swatches: bool = True
     effort: Effort = "quick"
     seconds: float = 0.0
+    fixed: tuple[Fixed, ...] = ()
 
     @property
     def part_spacing(self) -> float:
