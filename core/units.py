@@ -30,16 +30,19 @@ __all__ = [
     "parse_length",
 ]
 
-MM_PER_UNIT: Final[dict[str, float]] = {
-    "mm": 1.0,
-    "cm": 10.0,
-    "m": 1000.0,
-    "in": 25.4,
-    "ft": 304.8,
-    "yd": 914.4,
-    "pt": 25.4 / 72,
-    "pc": 25.4 / 6,
+_INCH: Final = Fraction("25.4")
+_EXACT: Final[dict[str, Fraction]] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": _INCH,
+    "ft": 12 * _INCH,
+    "yd": 36 * _INCH,
+    "pt": _INCH / 72,
+    "pc": _INCH / 6,
 }
+MM_PER_UNIT: Final[dict[str, float]] = {unit: float(mm) for unit, mm in _EXACT.items()}
+"""Millimeters to the unit, by its short name."""
 CUTTING_STEP_IN: Final = Fraction(1, 8)
 """Cutting sizes are rounded up to this, in inches: the finest line that a quilting ruler shows."""
 ROUNDING_SLACK_MM: Final = 0.005
@@ -113,8 +116,8 @@ def parse_length(text: str) -> Length:
     number, step = _number(parts, text)
     if parts["sign"] == "-":
         number = -number
-    scale = MM_PER_UNIT[unit]
-    return Length(float(number) * scale, float(step) * scale, text.strip())
+    scale = _EXACT[unit]
+    return Length(float(number * scale), float(step * scale), text.strip())
 
 
 def _number(parts: dict[str, str | None], text: str) -> tuple[Fraction, Fraction]:

@@ -1,0 +1,46 @@
+"""A job that hangs or crashes takes down itself and nothing else."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import pytest
+
+from clothpath.workers import Ended, each_done
+
+
+def _do(job: str) -> str:
+    if job == "hang":
+        time.sleep(60)
+    if job == "crash":
+        os._exit(7)
+    return job.upper()
+
+
+@pytest.mark.parametrize("workers", [1, 2, 5])
+def test_every_job_is_answered_once(workers: int) -> None:
+    groups = [["a", "b"], ["crash", "c"], ["d"], ["e", "hang", "f"]]
+    answers = dict(each_done(groups, _do, workers, 1.0))
+    assert answers == {
+        0: "A",
+        1: "B",
+        2: Ended(False, 7),
+        3: "C",
+        4: "D",
+        5: "E",
+        6: Ended(True, None),
+        7: "F",
+    }
+
+
+def test_no_jobs_no_answers() -> None:
+    assert list(each_done([], _do, 2, 1.0)) == []
+
+
+def test_stopping_early_ends_the_workers() -> None:
+    started = time.monotonic()
+    answers = each_done([["a"], ["hang"]], _do, 2, 30.0)
+    assert next(answers) == (0, "A")
+    answers.close()  # type: ignore[attr-defined]
+    assert time.monotonic() - started < 10
