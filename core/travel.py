@@ -1,0 +1,208 @@
+"""The order in which a head visits stops so that it travels little, some of them before others.
+
+Terminology
+    stop        something to visit: the head comes in at its entry and leaves at its exit
+    home        where the head is before the first stop; after the last one it may stay where it is
+    travel      the way with nothing done, from exit to entry, in mm
+    before      pairs (a, b): stop a must come before stop b
+    move        a change of the order: a stretch reversed (2-opt), or a run taken out and put in elsewhere (or-opt)
+
+Sources: 2-opt, G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6 (1958); or-opt,
+I. Or, PhD thesis, Northwestern University (1976). Moves that would break a `before` pair are never made, as in
+L. F. Escudero, An inexact algorithm for the sequential ordering problem, EJOR 37 (1988).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clothpath.curves import Points
+
+__all__ = ["Stops", "ordered", "travel"]
+
+GAIN_MM: Final = 1e-6
+"""A move must save more than this."""
+RUNS: Final = (1, 2, 3)
+"""How many stops an or-opt move takes along."""
+CELLS: Final = 16384
+"""How many moves are weighed at once."""
+MOST_SWEEPS: Final = 12
+"""How often all moves are gone through; the last sweeps of a long order save next to nothing."""
+
+Indices = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Stops:
+    """What is to be visited.
+
+    Attributes:
+        entries, exits: (n,) complex.
+        before: (m, 2) index pairs; they must not form a circle.
+        home: where the head starts.
+    """
+
+    entries: Points
+    exits: Points
+    before: Indices
+    home: complex
+
+    @classmethod
+    def of(
+        cls,
+        ends: Iterable[tuple[complex, complex]],
+        before: Iterable[tuple[int, int]] = (),
+        home: complex = 0j,
+    ) -> Stops:
+        """Stops with these (entry, exit) pairs."""
+        pairs = np.array(list(ends), dtype=np.complex128).reshape(-1, 2)
+        return cls(pairs[:, 0].copy(), pairs[:, 1].copy(), np.array(list(before), dtype=np.intp).reshape(-1, 2), home)
+
+
+def travel(stops: Stops, order: Sequence[int]) -> float:
+    """The travel of an order, in mm."""
+    way, _ = _links(stops, np.asarray(order, dtype=np.intp))
+    return float(way.sum())
+
+
+def ordered(stops: Stops) -> list[int]:
+    """An order with short travel that keeps every `before` pair: nearest next, then moves while one saves.
+
+    Raises:
+        ValueError: the `before` pairs form a circle.
+    """
+    order = _nearest_next(stops)
+    for _ in range(MOST_SWEEPS):
+        if not _swept(stops, order):
+            break
+    return [int(i) for i in order]
+
+
+def _nearest_next(stops: Stops) -> Indices:
+    n = len(stops.entries)
+    waiting = np.zeros(n, dtype=np.intp)
+    after: list[list[int]] = [[] for _ in range(n)]
+    for a, b in stops.before.tolist():
+        waiting[b] += 1
+        after[a].append(b)
+    free = np.where(waiting == 0, 0.0, np.inf)
+    at, order = stops.home, np.empty(n, dtype=np.intp)
+    for i in range(n):
+        way = np.abs(stops.entries - at) + free
+        best = int(way.argmin())
+        if way[best] == np.inf:
+            raise ValueError("these stops wait for each other in a circle")
+        order[i], free[best], at = best, np.inf, stops.exits[best]
+        for b in after[best]:
+            waiting[b] -= 1
+            if waiting[b] == 0:
+                free[b] = 0.0
+    return order
+
+
+def _links(stops: Stops, order: Indices) -> tuple[NDArray[np.float64], Points]:
+    """The travel into each place of the order, and where the head leaves from for it; one more leave at the end."""
+    leaves = np.concatenate(([stops.home], stops.exits[order]))
+    return np.abs(leaves[:-1] - stops.entries[order]), leaves
+
+
+def _swept(stops: Stops, order: Indices) -> bool:
+    """Go through all moves once, a block of places at a time, making the best of each block; whether one saved."""
+    n, saved = len(order), False
+    rows = max(1, CELLS // (n + 1))
+    for first in range(0, n, rows):
+        while _improved(stops, order, np.arange(first, min(first + rows, n))):
+            saved = True
+    return saved
+
+
+def _improved(stops: Stops, order: Indices, places: Indices) -> bool:
+    """Make the best move that begins at one of `places`, if it saves."""
+    n = len(order)
+    way, leaves = _links(stops, order)
+    enters = stops.entries[order]
+    latest, earliest = _limits(stops, order)
+    gain, i, j = _best_reversal(way, leaves, enters, latest, places)
+    best, change = gain, np.concatenate((order[:i], order[i : j + 1][::-1], order[j + 1 :]))
+    for run in RUNS:
+        if run >= n:
+            break
+        gain, i, k = _best_shift(way, leaves, enters, (latest, earliest), places, run)
+        if gain > best:
+            rest = np.concatenate((order[:i], order[i + run :]))
+            into = k if k <= i else k - run
+            best, change = gain, np.concatenate((rest[:into], order[i : i + run], rest[into:]))
+    if best <= GAIN_MM:
+        return False
+    order[:] = change
+    return True
+
+
+def _limits(stops: Stops, order: Indices) -> tuple[Indices, Indices]:
+    """For each place the first place of a stop that must come after it, and the last of one that must come before."""
+    n = len(order)
+    latest, earliest = np.full(n, n, dtype=np.intp), np.full(n, -1, dtype=np.intp)
+    if len(stops.before):
+        where = np.empty(n, dtype=np.intp)
+        where[order] = np.arange(n)
+        pairs = where[stops.before]
+        np.minimum.at(latest, pairs[:, 0], pairs[:, 1])
+        np.maximum.at(earliest, pairs[:, 1], pairs[:, 0])
+    return latest, earliest
+
+
+def _best_reversal(
+    way: NDArray[np.float64], leaves: Points, enters: Points, latest: Indices, places: Indices
+) -> tuple[float, int, int]:
+    """The best saving by running the places i to j the other way round, with i and j."""
+    n = len(way)
+    ahead = np.cumsum(way)
+    back = np.concatenate(([0.0], np.cumsum(np.abs(leaves[2:] - enters[:-1]))))
+    onward = np.append(way[1:], 0.0)
+    i, j = places[:, None], np.arange(n)[None, :]
+    out = np.abs(leaves[i + 1] - np.append(enters[1:], 0)[j])
+    out[:, -1] = 0.0
+    new = np.abs(leaves[i] - enters[j]) + back[j] - back[i] + out
+    old = way[i] + ahead[j] - ahead[i] + onward[j]
+    tight = np.minimum.accumulate(latest[::-1])[::-1]
+    gain = np.where((j > i) & (j < tight[i]), old - new, -np.inf)
+    best = int(gain.argmax())
+    row, column = divmod(best, n)
+    return float(gain[row, column]), int(places[row]), column
+
+
+def _best_shift(
+    way: NDArray[np.float64],
+    leaves: Points,
+    enters: Points,
+    limits: tuple[Indices, Indices],
+    places: Indices,
+    run: int,
+) -> tuple[float, int, int]:
+    """The best saving by taking `run` places from i and putting them in before place k, with i and k."""
+    n = len(way)
+    places = places[places + run <= n]
+    if not len(places):
+        return -np.inf, 0, 0
+    latest, earliest = limits
+    way_on = np.append(way, 0.0)
+    enters_on = np.append(enters, 0)
+    bridge = np.abs(leaves[places] - enters_on[places + run])
+    bridge[places + run == n] = 0.0
+    freed = way[places] + way_on[places + run] - bridge
+    i, k = places[:, None], np.arange(n + 1)[None, :]
+    onward = np.abs(leaves[i + run] - enters_on[k])
+    onward[:, -1] = 0.0
+    gain = freed[:, None] + way_on[k] - np.abs(leaves[k] - enters[i]) - onward
+    members = places[:, None] + np.arange(run)
+    first_after, last_before = latest[members].min(axis=1)[:, None], earliest[members].max(axis=1)[:, None]
+    fits = ((k > i + run) & (k <= first_after)) | ((k < i) & (k > last_before))
+    gain = np.where(fits, gain, -np.inf)
+    best = int(gain.argmax())
+    row, column = divmod(best, n + 1)
+    return float(gain[row, column]), int(places[row]), column
