@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from clothpath.contracts import Declared
 from clothpath.curves import Path
 from clothpath.cutplan import Cut, CutSheet
 from clothpath.design import Fabric
@@ -104,6 +105,15 @@ def passes_note(sheet: CutSheet, format_name: str) -> tuple[Finding, ...]:
             hint=f"Set {most} passes at the machine.",
         ),
     )
+
+
+def blade_of(sheet: CutSheet) -> Declared:
+    """What no format says of its paths: that they are compensated, or run on past their start."""
+    if all(cut.path is cut.outline for cut in sheet.cuts):
+        return Declared()
+    blade = sheet.plan.blade
+    compensated = blade.compensated_by == "file" and blade.offset > 0
+    return Declared(blade_offset=blade.offset if compensated else None, overcut=blade.overcut or None)
 
 
 def layers(sheet: CutSheet) -> tuple[Layer, ...]:

@@ -16,7 +16,7 @@ import io
 import logging
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Annotated, Final, Literal, Self, get_args
 
@@ -25,17 +25,20 @@ from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
-from clothpath.curves import Affine, Outline, Path, Points, box_of, cubics, flattened, transformed
+from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, note
+from clothpath.fitting import ArcChain, fitted, polyline
 from clothpath.frame import FrameSettings, to_file, to_mat
 from clothpath.ink import ink
-from clothpath.linework import Layer, Line, Markings, carried, layers, lines, passes_note, passes_once
+from clothpath.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 
 __all__ = ["DxfSettings", "DxfWriter"]
 
 DIGITS: Final = 5
 """Decimals of a coordinate, in mm or inches: 0.00013 mm at worst."""
+BULGE_DIGITS: Final = 8
+"""Decimals of a bulge: 0.0000025 mm on a chord of 1 m."""
 
 _INSUNITS: Final = {"mm": 4, "in": 1}
 _MEASUREMENT: Final = {"mm": 1, "in": 0}
@@ -50,11 +53,11 @@ class DxfSettings(FrameSettings):
 
     version: Version = Field("R2000", description="The oldest software that must read it; R12 cannot state its unit.")
     unit: Literal["mm", "in"] = Field("mm", description="The unit of the drawing.")
-    curves: Literal["best", "splines", "polylines"] = Field(
-        "best", description="What curves become; best: splines, and polylines in R12, which has none."
+    curves: Literal["best", "splines", "arcs", "polylines"] = Field(
+        "best", description="What curves become; best: splines, and arcs in R12, which has no splines."
     )
     tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
-        0.005, description="Farthest that a polyline may stray from the curve."
+        0.005, description="Farthest that arcs or a polyline may stray from the curve."
     )
     layers: Literal["fabric", "astm"] = Field(
         "fabric", description="One layer a fabric, or layers 1, 8 and 11 of ASTM D6673 for boundary, drawn and cut out."
@@ -64,7 +67,7 @@ class DxfSettings(FrameSettings):
     @model_validator(mode="after")
     def _possible(self) -> Self:
         if self.version == "R12" and self.curves == "splines":
-            raise ValueError('version "R12" has no splines; set curves to "polylines", or version to "R2000"')
+            raise ValueError('version "R12" has no splines; set curves to "arcs", or version to "R2000"')
         return self
 
 
@@ -83,7 +86,8 @@ class DxfWriter:
     def declared(self, sheet: CutSheet, settings: DxfSettings) -> Declared:
         """The unit, which R12 cannot state, and where the machine counts from."""
         frame = to_mat(settings, sheet.mat)
-        return Declared(
+        return replace(
+            blade_of(sheet),
             mm_per_unit=_MM[settings.unit] if settings.version == "R12" else None,
             frame=None if frame == Affine() else frame,
         )
@@ -100,9 +104,7 @@ class DxfWriter:
         handles = iter(range(frame.next_handle, 1 << 48))
         table = [frame.layer_entry(name, color, handles) for name, color in _table(on, settings)]
         scribe = _Scribe(settings, frame.model_space, handles)
-        entities = [
-            scribe.entity(path, _layer_name(line, on, settings)) for line, path in zip(found, paths, strict=True)
-        ]
+        entities = scribe.entities(paths, [_layer_name(line, on, settings) for line in found])
         box = box_of(paths)
         text = frame.filled(
             {
@@ -178,14 +180,23 @@ class _Scribe:
     model_space: str
     handles: Iterator[int]
 
-    def entity(self, path: Path, layer: str) -> str:
-        """The path as one entity."""
+    def entities(self, paths: Sequence[Path], on: Sequence[str]) -> Iterator[str]:
+        """Each path as one entity on its layer."""
         old = self.settings.version == "R12"
-        if not old and self.settings.curves != "polylines" and not path.straight.all():
-            return self.spline(path, layer)
-        points = flattened(path, self.settings.tolerance / _MM[self.settings.unit])
+        curves = self.settings.curves
+        if curves == "best":
+            curves = "arcs" if old else "splines"
         write = self.old_polyline if old else self.polyline
-        return write(points, isinstance(path, Outline), layer)
+        tolerance = self.settings.tolerance / _MM[self.settings.unit]
+        if curves == "arcs":
+            for chain, layer in zip(fitted(paths, tolerance), on, strict=True):
+                yield write(chain, layer)
+            return
+        for path, layer in zip(paths, on, strict=True):
+            if curves == "splines" and not path.straight.all():
+                yield self.spline(path, layer)
+            else:
+                yield write(polyline(path, tolerance), layer)
 
     def spline(self, path: Path, layer: str) -> str:
         """The chain of cubics as one B-spline of degree 3 with threefold inner knots."""
@@ -200,20 +211,22 @@ class _Scribe:
             + "".join(f" 10\n{x}\n 20\n{y}\n 30\n0.0\n" for x, y in _rounded(points))
         )
 
-    def polyline(self, points: Points, closed: bool, layer: str) -> str:
+    def polyline(self, chain: ArcChain, layer: str) -> str:
         """The polyline of R2000 and later."""
+        vertices = _vertices(chain)
         return (
             self._opening("LWPOLYLINE", "AcDbPolyline", layer)
-            + _tags(90, len(points), 70, int(closed))
-            + "".join(f" 10\n{x}\n 20\n{y}\n" for x, y in _rounded(points))
+            + _tags(90, len(vertices), 70, int(chain.closed))
+            + "".join(f" 10\n{x}\n 20\n{y}\n{bulge}" for x, y, bulge in vertices)
         )
 
-    def old_polyline(self, points: Points, closed: bool, layer: str) -> str:
+    def old_polyline(self, chain: ArcChain, layer: str) -> str:
         """The polyline of R12: every vertex is an entity of its own."""
-        opening = _tags(0, "POLYLINE", 5, self._handle(), 8, layer, 66, 1, 10, 0.0, 20, 0.0, 30, 0.0, 70, int(closed))
+        closed = int(chain.closed)
+        opening = _tags(0, "POLYLINE", 5, self._handle(), 8, layer, 66, 1, 10, 0.0, 20, 0.0, 30, 0.0, 70, closed)
         vertices = [
-            f"  0\nVERTEX\n  5\n{self._handle()}\n  8\n{layer}\n 10\n{x}\n 20\n{y}\n 30\n0.0\n"
-            for x, y in _rounded(points)
+            f"  0\nVERTEX\n  5\n{self._handle()}\n  8\n{layer}\n 10\n{x}\n 20\n{y}\n 30\n0.0\n{bulge}"
+            for x, y, bulge in _vertices(chain)
         ]
         return opening + "".join(vertices) + _tags(0, "SEQEND", 5, self._handle(), 8, layer)
 
@@ -222,6 +235,13 @@ class _Scribe:
 
     def _handle(self) -> str:
         return f"{next(self.handles):X}"
+
+
+def _vertices(chain: ArcChain) -> list[tuple[float, float, str]]:
+    """Coordinates of each vertex with the tag of the bulge that follows it; a closed chain ends before its start."""
+    bulges = [f" 42\n{bulge:.{BULGE_DIGITS}f}\n" if bulge else "" for bulge in chain.bulges.tolist()]
+    points, bulges = (chain.points[:-1], bulges) if chain.closed else (chain.points, [*bulges, ""])
+    return [(x, y, bulge) for (x, y), bulge in zip(_rounded(points), bulges, strict=True)]
 
 
 def _rounded(points: Points) -> list[list[float]]:

@@ -8,6 +8,7 @@ Source: HP-GL reference (plotter unit 0.025 mm; IN, SP, PU, PD, VS, FS).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Final
 
 import numpy as np
@@ -18,7 +19,7 @@ from clothpath.curves import Affine, Outline, flattened, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.frame import FrameSettings, to_file, to_mat
-from clothpath.linework import Line, Markings, carried, layers, lines
+from clothpath.linework import Line, Markings, blade_of, carried, layers, lines
 
 __all__ = ["HpglSettings", "HpglWriter"]
 
@@ -55,7 +56,7 @@ class HpglWriter:
     def declared(self, sheet: CutSheet, settings: HpglSettings) -> Declared:
         """Where the machine counts from."""
         frame = to_mat(settings, sheet.mat)
-        return Declared(frame=None if frame == Affine() else frame)
+        return replace(blade_of(sheet), frame=None if frame == Affine() else frame)
 
     def write(self, sheet: CutSheet, settings: HpglSettings) -> Outcome[bytes]:
         """The file.

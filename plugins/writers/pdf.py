@@ -21,7 +21,7 @@ from clothpath.curves import Affine, Outline, Path, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome
 from clothpath.ink import ink
-from clothpath.linework import Layer, Line, Markings, carried, layers, lines, passes_note, passes_once
+from clothpath.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 from clothpath.names import text
 
 if TYPE_CHECKING:
@@ -61,8 +61,8 @@ class PdfWriter:
         return passes_once(carried(sheet, settings.markings))
 
     def declared(self, sheet: CutSheet, settings: PdfSettings) -> Declared:
-        """Nothing: a PDF states its size."""
-        return Declared()
+        """Nothing of the size, which a PDF states."""
+        return blade_of(sheet)
 
     def write(self, sheet: CutSheet, settings: PdfSettings) -> Outcome[bytes]:
         """The file."""

@@ -25,6 +25,7 @@ from clothpath.linework import (
     Layer,
     Line,
     Markings,
+    blade_of,
     by_fabric,
     carried,
     layers,
@@ -75,7 +76,8 @@ class SvgWriter:
 
     def declared(self, sheet: CutSheet, settings: SvgSettings) -> Declared:
         """The density, where it is not the standard's."""
-        return Declared(mm_per_unit=25.4 / settings.density if settings.unit == "px" else None)
+        density = 25.4 / settings.density if settings.unit == "px" else None
+        return replace(blade_of(sheet), mm_per_unit=density)
 
     def write(self, sheet: CutSheet, settings: SvgSettings) -> Outcome[bytes]:
         """The file."""
