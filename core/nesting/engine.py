@@ -3,268 +3,455 @@
 Terminology:
 
 effort
-    `quick` gives the same bytes every time; `better` and `best` search for a stated time.
+    how long to search: no seconds is the quick search, which gives the same bytes every time on any machine; more are
+    spent on a timed search, which never ends worse than the quick one but is not repeatable.
 inner rectangle
     the rectangle less its margin on all sides: where the boxes of the true parts must lie.
+
+Every packing returned has passed the checker. Nothing here reads a clock but the timed search.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
-from random import Random
+from math import inf, isfinite, sqrt
 from typing import Final
 
 import numpy as np
-import shapely
 
-from .check import faults
-from .outline import Blank, Posed, blanks
-from .parts import BadPartError, Packing, Part, Points, Spot, UnprovedError, turned
+from .arrange import Arrangement, Frame, tightened
+from .orders import WORK_A_MS, fullest, narrowest, ranked_orders, rectangles
+from .outline import Blank, blanks, pose
+from .parts import BadPartError, NestingError, Packing, Part, UnprovedError
 from .place import Board, Laid, board, lay
-from .slide import slid
+from .regular import Lattice, lattices
+from .timed import Find, search_strip
+from .turns import fitting, narrowest_turn, row_turns, search_turns, snapped, squarest
 
-__all__ = ["candidates", "fill", "fit", "strip"]
+__all__ = ["BEST", "BETTER", "QUICK", "Effort", "candidates", "fill", "fit", "strip"]
 
-WORK_A_MS: Final = 400_000
-"""About how many words of bits a common machine handles in a millisecond: turns times into repeatable budgets."""
+STRIP_MS: Final = 350
+FIT_MS: Final = 60
+CANDIDATES_MS: Final = 14
+"""Budgets of the quick searches beyond their first tries, in milliseconds of a common machine."""
+
+ROWS: Final = 200
+"""Cells that a strip is high where its parts are not many times smaller."""
+
+CELLS_A_PART: Final = 22
+"""Cells along the side of a square as large as the mean part, at least."""
+
+LATTICES: Final = 6
+"""How many of the densest lattices are laid out to see how many copies they hold."""
+
+
+def _go_on(packing: Packing | None, share: float) -> bool:
+    return True
 
 
 @dataclass(frozen=True, slots=True)
-class _Arrangement:
-    """Posed copies with the lower left corners of their true boxes in the inner rectangle."""
+class Effort:
+    """`seconds` of timed search; `progress` is told the best so far and the share of the time gone, and answers whether
+    to go on. A KeyboardInterrupt ends the search's process and goes through to the caller.
+    """
 
-    posed: tuple[Posed, ...]
-    at: Points
+    seconds: float = 0.0
+    progress: Callable[[Packing | None, float], bool] = _go_on
+    seed: int = 1
+
+
+QUICK: Final = Effort()
+BETTER: Final = Effort(5.0)
+BEST: Final = Effort(60.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    frame: Frame
+    ready: tuple[Blank, ...]
 
     @property
-    def size(self) -> tuple[float, float]:
-        if not self.posed:
-            return 0.0, 0.0
-        return (
-            max(x + p.width for p, (x, _) in zip(self.posed, self.at.tolist(), strict=True)),
-            max(y + p.height for p, (_, y) in zip(self.posed, self.at.tolist(), strict=True)),
-        )
+    def copies(self) -> int:
+        return sum(blank.part.count for blank in self.ready)
 
 
-def strip(parts: Sequence[Part], height: float, spacing: float, margin: float, milliseconds: float = 300.0) -> Packing:
+def strip(
+    parts: Sequence[Part], height: float, spacing: float = 0.0, margin: float = 0.0, effort: Effort = QUICK
+) -> Packing:
     """The narrowest rectangle of `height` mm found that takes every copy.
 
+    Args:
+        parts: what to lay, keys all different.
+        height: mm, with its margins.
+        spacing: least distance between two copies, mm.
+        margin: least distance from all four sides, mm.
+        effort: quick, or for how long to search.
+
     Raises:
-        BadPartError: a part is no area, or is too tall for the strip in all its turns.
+        BadPartError: a part is no area, or taller than the strip in all its turns.
+        NestingError: spacing, margin or height is not a length.
     """
+    job = _job(parts, spacing, margin, (height,))
     inner = height - 2 * margin
-    ready = blanks(parts, spacing)
-    turns = [_tried_turns(blank, inner, float("inf"), sum(p.count for p in parts)) for blank in ready]
-    for blank, tried in zip(ready, turns, strict=True):
-        if not tried:
-            _raise_too_big(blank, inner, float("inf"))
-    if not any(p.count for p in parts):
+    turns = _turns(job, inf, inner)
+    for blank, some in zip(job.ready, turns, strict=True):
+        if not some:
+            raise BadPartError(blank.part.key, f"it is taller than {inner:g} mm in all its turns")
+    if not job.copies:
         return Packing(2 * margin, height, ())
-    cell = _cell(ready, inner)
-    bench = board(ready, turns, (cell, cell), inner)
-    order = _orders(ready)[0]
-    longest = _row_length(ready, turns)
-    found = _searched(bench, order, longest, inner, milliseconds)
-    loose = _arrangement(bench, found)
-    tight = replace(loose, at=slid(loose.posed, loose.at))
-    return _proved(parts, [tight, loose], None, height, spacing, margin)
-
-
-def fit(parts: Sequence[Part], width: float, height: float, spacing: float, margin: float) -> Packing:
-    """A packing of the rectangle; `left` names the copies that found no room (empty: all lie in it)."""
-    inner_w, inner_h = width - 2 * margin, height - 2 * margin
-    ready = blanks(parts, spacing)
-    turns = [_tried_turns(blank, inner_h, inner_w, sum(p.count for p in parts)) for blank in ready]
-    cell = _cell(ready, min(inner_h, inner_w)) if inner_h > 0 and inner_w > 0 else 1.0
-    bench = board(ready, turns, (cell, cell), max(inner_h, 0.0))
-    found = [lay(bench, order, inner_w, inner_h) for order in _orders(ready)]
-    best = min(found, key=lambda laid: sum(ready[n].area for n in laid.missing))
-    return _proved(parts, [_arrangement(bench, best)], width, height, spacing, margin)
-
-
-def fill(parts: Sequence[Part], width: float, height: float, spacing: float, margin: float) -> Packing:
-    """As many copies as found room; each part's `count` is its upper limit."""
-    room = max(width, 0.0) * max(height, 0.0)
-    limited = []
-    for part, blank in zip(parts, blanks(parts, 0.0), strict=True):
-        limited.append(replace(part, count=min(part.count, int(room / blank.area) + 1)))
-    return fit(limited, width, height, spacing, margin)
-
-
-def candidates(
-    parts: Sequence[Part], max_width: float, max_height: float, spacing: float, margin: float, limit: int = 8
-) -> tuple[Packing, ...]:
-    """Up to `limit` rectangles of small area and unlike shape that take every copy, the smallest area first.
-
-    Empty when no rectangle within `max_width` x `max_height` mm was found.
-    """
-    inner_w, inner_h = max_width - 2 * margin, max_height - 2 * margin
-    ready = blanks(parts, spacing)
-    copies = sum(p.count for p in parts)
-    turns = [_tried_turns(blank, inner_h, inner_w, copies) for blank in ready]
-    if not copies or not all(turns):
-        return ()
-    grown = sum(_box_area(blank, tried) * blank.part.count for blank, tried in zip(ready, turns, strict=True))
-    cell = _cell(ready, sqrt(grown) * 0.6)
-    bench = board(ready, turns, (cell, cell), inner_h)
-    found: dict[tuple[float, float], Laid] = {}
-    budget = bench.work + 12 * WORK_A_MS
-    for height in _heights(ready, turns, grown, inner_h):
-        for order in _orders(ready):
-            laid = lay(bench, order, inner_w, height)
-            if not laid.missing:
-                found.setdefault((laid.right, laid.top), laid)
-        if bench.work > budget and found:
-            break
-    chosen = _unlike(list(found.items()), limit)
-    packings = []
-    for laid in chosen:
-        loose = _arrangement(bench, laid)
-        tight = replace(loose, at=slid(loose.posed, loose.at))
-        packings.append(_proved(parts, [tight, loose], None, None, spacing, margin))
-    return tuple(sorted(packings, key=lambda p: (p.area, p.width)))
-
-
-def _tried_turns(blank: Blank, height: float, width: float, copies: int) -> tuple[float, ...]:
-    """The turns worth trying: those allowed, or for a part that may be turned at will some that suit its shape."""
-    turns = blank.part.turns
-    if turns is None:
-        steps = 8 if copies <= 12 else 4
-        base = _squarest(blank)
-        turns = tuple((base + 360.0 / steps * k) % 360.0 for k in range(steps))
-    turns = tuple(dict.fromkeys(turns))
-    sizes = [np.ptp(turned(blank.part.outer, turn), axis=0) for turn in turns]
-    return tuple(t for t, (w, h) in zip(turns, sizes, strict=True) if w <= width + 1e-9 and h <= height + 1e-9)
-
-
-def _squarest(blank: Blank) -> float:
-    """The turn in [0, 90) that gives the true part its smallest box: one side lies along the box (Freeman 1975)."""
-    hull = shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull)
-    edges = np.diff(hull, axis=0)
-    angles = np.unique(np.round(-np.degrees(np.arctan2(edges[:, 1], edges[:, 0])) % 90.0, 9))
-    areas = [float(np.prod(np.ptp(turned(hull, float(a)), axis=0))) for a in angles]
-    return float(angles[int(np.argmin(np.round(areas, 6)))])
-
-
-def _box_area(blank: Blank, turns: Sequence[float]) -> float:
-    return min(float(np.prod(np.ptp(turned(blank.rings[0], turn), axis=0))) for turn in turns)
-
-
-def _cell(ready: Sequence[Blank], height: float) -> float:
-    """The side of a grid cell: fine beside the parts and the strip, coarse enough for speed."""
-    copies = sum(b.part.count for b in ready)
-    mean = sqrt(sum(b.area * b.part.count for b in ready) / max(copies, 1))
-    return max(min(height / 90, mean / 16), height / 400, 1e-3)
-
-
-def _orders(ready: Sequence[Blank]) -> tuple[tuple[int, ...], ...]:
-    sizes = [np.ptp(b.part.outer, axis=0) for b in ready]
-    ranks = (
-        [-b.area for b in ready],
-        [-float(s.max()) for s in sizes],
-        [-float(s[0]) for s in sizes],
-    )
-    orders = []
-    for rank in ranks:
-        parts = sorted(range(len(ready)), key=lambda n: (rank[n], n))
-        orders.append(tuple(n for n in parts for _ in range(ready[n].part.count)))
-    return tuple(dict.fromkeys(orders))
-
-
-def _row_length(ready: Sequence[Blank], turns: Sequence[Sequence[float]]) -> float:
-    """Length of a strip that surely takes all: every copy behind the other."""
-    return sum(
-        b.part.count * max(float(np.ptp(turned(b.rings[0], t), axis=0)[0]) for t in tried) * 1.05
-        for b, tried in zip(ready, turns, strict=True)
-    )
-
-
-def _heights(ready: Sequence[Blank], turns: Sequence[Sequence[float]], area: float, tallest: float) -> list[float]:
-    least = max(
-        min(float(np.ptp(turned(b.part.outer, t), axis=0)[1]) for t in tried)
-        for b, tried in zip(ready, turns, strict=True)
-    )
-    side = sqrt(area)
-    low, high = max(least, side / 3), min(tallest, side * 3)
-    low = min(low, tallest)
-    steps = 15
-    return [low * (max(high, low) / low) ** (k / steps) for k in range(steps + 1)]
-
-
-def _unlike(found: Sequence[tuple[tuple[float, float], Laid]], limit: int) -> list[Laid]:
-    """The smallest, then others that no chosen one beats in both directions, by area."""
-    ranked = sorted(found, key=lambda f: (round(f[0][0] * f[0][1], 6), f[0]))
-    chosen: list[tuple[tuple[float, float], Laid]] = []
-    for size, laid in ranked:
-        beaten = any(w <= size[0] * 1.03 and h <= size[1] * 1.03 for (w, h), _ in chosen)
-        if not beaten:
-            chosen.append((size, laid))
-        if len(chosen) == limit:
-            break
-    return [laid for _, laid in chosen]
-
-
-def _searched(bench: Board, order: tuple[int, ...], longest: float, height: float, milliseconds: float) -> Laid:
-    """The best of many orders, each a small change of the best so far."""
-    budget = bench.work + milliseconds * WORK_A_MS
-    best = lay(bench, order, longest, height)
-    now = order
-    rnd = Random(1)
-    while bench.work < budget and len(set(order)) > 1:
-        bench.work += 20_000
-        new = list(now)
-        i, j = rnd.randrange(len(new)), rnd.randrange(len(new))
-        if rnd.random() < 0.5:
-            new[i], new[j] = new[j], new[i]
-        else:
-            new.insert(j, new.pop(i))
-        if tuple(new) == now:
-            continue
-        laid = lay(bench, new, best.right + bench.grid.cx, height)
-        if not laid.missing and (laid.right, laid.sum_right) <= (best.right, best.sum_right):
-            best, now = laid, tuple(new)
+    found = [*_regular_strips(job, inner), *_quick_strips(job, turns, inner)]
+    best = _best_strip(job, found, height)
+    if best is None:
+        raise UnprovedError("no arrangement of the strip passed the check")
+    if effort.seconds > 0 and job.copies > 1:
+        longer = _timed_strip(job, inner, height, best, effort)
+        best = longer if longer and longer.width < best.width else best
     return best
 
 
-def _arrangement(bench: Board, laid: Laid) -> _Arrangement:
+def fit(
+    parts: Sequence[Part],
+    width: float,
+    height: float,
+    spacing: float = 0.0,
+    margin: float = 0.0,
+    effort: Effort = QUICK,
+) -> Packing:
+    """A packing of the rectangle; `left` names the copies that found no room (empty: all lie in it).
+
+    Raises:
+        BadPartError: a part is no area.
+        NestingError: spacing, margin, width or height is not a length.
+    """
+    job = _job(parts, spacing, margin, (width, height))
+    inner_w, inner_h = width - 2 * margin, height - 2 * margin
+    best = Packing(width, height, (), tuple((p.key, p.count) for p in job.frame.parts if p.count))
+    for arrangement in _quick_fits(job, inner_w, inner_h):
+        if len(arrangement.posed) > len(best.spots) or _laid_area(arrangement) > _area_in(job, best) + 1e-9:
+            packing = job.frame.proved([arrangement], width, height)
+            if packing and _area_in(job, packing) > _area_in(job, best):
+                best = packing
+        if best.complete:
+            return best
+    needed = sum(blank.area * blank.part.count for blank in job.ready)
+    if effort.seconds > 0 and needed <= inner_w * inner_h and all(_turns(job, inner_w, inner_h)):
+        best = _timed_fit(job, width, height, best, effort)
+    return best
+
+
+def fill(
+    parts: Sequence[Part],
+    width: float,
+    height: float,
+    spacing: float = 0.0,
+    margin: float = 0.0,
+    effort: Effort = QUICK,
+) -> Packing:
+    """As many copies as found room; each part's `count` is its upper limit, and `left` says what remains of it."""
+    job = _job(parts, spacing, margin, (width, height))
+    room = max(width - 2 * margin + spacing, 0.0) * max(height - 2 * margin + spacing, 0.0)
+    most = {blank.part.key: int(room / blank.area) + 1 for blank in job.ready}
+    limited = [replace(part, count=min(part.count, most.get(part.key, 0))) for part in parts]
+    packing = fit(limited, width, height, spacing, margin, effort)
+    lying = {part.key: 0 for part in parts}
+    for spot in packing.spots:
+        lying[spot.key] += 1
+    left = tuple((part.key, part.count - lying[part.key]) for part in parts if part.count > lying[part.key])
+    return replace(packing, left=left)
+
+
+def candidates(
+    parts: Sequence[Part],
+    max_width: float,
+    max_height: float,
+    spacing: float = 0.0,
+    margin: float = 0.0,
+    limit: int = 8,
+) -> tuple[Packing, ...]:
+    """Up to `limit` rectangles of small area and unlike shape that take every copy, the smallest area first.
+
+    None is both wider and higher than another. Empty when no rectangle within `max_width` x `max_height` mm was found.
+
+    Raises:
+        BadPartError: a part is no area.
+        NestingError: spacing, margin or a size is not a length.
+    """
+    job = _job(parts, spacing, margin, (max_width, max_height))
+    inner_w, inner_h = max_width - 2 * margin, max_height - 2 * margin
+    if not job.copies:
+        return ()
+    if job.copies == 1:
+        found = _single(job.ready[0], inner_w, inner_h)
+    else:
+        found = [*_regular_rectangles(job, inner_w, inner_h), *_searched_rectangles(job, inner_w, inner_h)]
+    packings = []
+    for arrangement in _unlike(found, limit):
+        packing = job.frame.proved([tightened(arrangement, rounds=3), arrangement])
+        if packing:
+            packings.append(packing)
+    return tuple(sorted(packings, key=lambda p: (round(p.area, 6), p.width)))
+
+
+def _job(parts: Sequence[Part], spacing: float, margin: float, lengths: Sequence[float]) -> _Job:
+    if not all(isfinite(v) and v >= 0 for v in (spacing, margin, *lengths)):
+        raise NestingError("spacing, margin, width and height must be finite and not negative")
+    seen: set[str] = set()
+    for part in parts:
+        if part.key in seen:
+            raise BadPartError(part.key, "two parts have this key")
+        seen.add(part.key)
+    return _Job(Frame(tuple(parts), spacing, margin), blanks([p for p in parts if p.count], spacing))
+
+
+def _turns(job: _Job, width: float, height: float) -> list[tuple[float, ...]]:
+    """For each part the turns to be tried in a rectangle of that size; none when it fits in no turn."""
+    return [_turns_of(blank, job.copies, width, height) for blank in job.ready]
+
+
+def _turns_of(blank: Blank, copies: int, width: float, height: float) -> tuple[float, ...]:
+    usual = fitting(blank, search_turns(blank, copies), width, height)
+    if usual or blank.part.turns is not None:
+        return usual
+    odd = narrowest_turn(blank, height)
+    return () if odd is None else fitting(blank, (odd,), width, height)
+
+
+def _cell(job: _Job, height: float) -> float:
+    mean = sqrt(sum(b.area * b.part.count for b in job.ready) / job.copies)
+    return max(min(height / ROWS, mean / CELLS_A_PART), height / (2 * ROWS), 1e-3)
+
+
+def _row_length(turns: Sequence[Sequence[float]], job: _Job) -> float:
+    """Length of a strip that surely takes all on any grid: every copy behind the other."""
+    length = 0.0
+    for blank, some in zip(job.ready, turns, strict=True):
+        length += blank.part.count * max(float(np.ptp(pose(blank, t).rings[0], axis=0)[0]) for t in some)
+    return 1.1 * length + 4 * job.frame.spacing
+
+
+def _quick_strips(job: _Job, turns: Sequence[Sequence[float]], inner: float) -> Iterator[Arrangement]:
+    if job.copies == 1:
+        turn = narrowest_turn(job.ready[0], inner)
+        if turn is not None:
+            yield Arrangement((pose(job.ready[0], turn),), np.zeros((1, 2)))
+        return
+    cell = _cell(job, inner)
+    bench = board(job.ready, turns, (cell, cell), inner)
+    orders = ranked_orders(job.ready)
+    laid = narrowest(bench, orders, _row_length(turns, job), inner, STRIP_MS * WORK_A_MS)
+    if not laid.missing:
+        loose = _arrangement(bench, laid)
+        yield tightened(loose)
+        yield loose
+
+
+def _regular_strips(job: _Job, inner: float) -> Iterator[Arrangement]:
+    if len(job.ready) != 1 or job.copies < 2:
+        return
+    blank = job.ready[0]
+    for lattice in _lattices(blank, inf, inner):
+        widest = blank.part.count * lattice.pitch * 1.1 + 2 * max(p.width + p.height for p in lattice.posed)
+        posed, at = lattice.lay(widest if not lattice.across else _stack_length(lattice, job), inner, blank.part.count)
+        if len(posed) == blank.part.count:
+            yield Arrangement(tuple(posed), at)
+
+
+def _stack_length(lattice: Lattice, job: _Job) -> float:
+    return 2 * job.copies * max(p.width + p.height for p in lattice.posed) + job.copies * job.frame.spacing
+
+
+def _lattices(blank: Blank, width: float, height: float) -> list[Lattice]:
+    poses = [pose(blank, turn) for turn in fitting(blank, row_turns(blank), width, height)]
+    return lattices(poses, LATTICES)
+
+
+def _best_strip(job: _Job, found: Sequence[Arrangement], height: float) -> Packing | None:
+    return job.frame.proved(sorted(found, key=lambda a: round(a.size[0], 6)), None, height)
+
+
+def _timed_strip(job: _Job, inner: float, height: float, best: Packing, effort: Effort) -> Packing | None:
+    """The narrowest proved packing of a timed search, or None when it found nothing."""
+    known: dict[int, Packing | None] = {}
+
+    def proved(find: Find | None) -> Packing | None:
+        if find is None:
+            return None
+        if id(find) not in known:
+            known.clear()
+            loose = _arranged(job, find)
+            known[id(find)] = job.frame.proved([tightened(loose), loose], None, height)
+        return known[id(find)]
+
+    def going_on(find: Find | None, share: float) -> bool:
+        packing = proved(find)
+        return effort.progress(packing if packing and packing.width < best.width else best, share)
+
+    allowed = [blank.part.turns for blank in job.ready]
+    find = search_strip(job.ready, allowed, inner + job.frame.spacing, effort.seconds, effort.seed, going_on)
+    return proved(find)
+
+
+def _arranged(job: _Job, find: Find) -> Arrangement:
+    posed, corners = [], []
+    for number, turn, x, y in find.placed:
+        blank = job.ready[number]
+        body = pose(blank, snapped(turn, blank.part.turns))
+        posed.append(body)
+        corners.append((x - body.origin[0], y - body.origin[1] - job.frame.spacing / 2))
+    at = np.array(corners).reshape(-1, 2)
+    at[:, 0] -= at[:, 0].min()
+    return Arrangement(tuple(posed), np.maximum(at, 0.0))
+
+
+def _quick_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]:
+    if not job.copies or width <= 0 or height <= 0:
+        return
+    if job.copies == 1:
+        yield from _single(job.ready[0], width, height)
+        return
+    if len(job.ready) == 1:
+        yield from _regular_fits(job, width, height)
+    turns = _turns(job, width, height)
+    bench = _bench(job, turns, width, height)
+    areas = [blank.area for blank in job.ready]
+    laid = fullest(bench, ranked_orders(job.ready), width, height, areas, FIT_MS * WORK_A_MS)
+    loose = _arrangement(bench, laid)
+    yield loose
+    if laid.missing:
+        yield _topped_up(bench, tightened(loose), laid.missing, width, height)
+        if not any(areas[n] * job.ready[n].part.count > width * height for n in laid.missing) and all(turns):
+            yield from (a for a in _quick_strips(job, turns, height) if a.size[0] <= width + 1e-6)
+
+
+def _bench(job: _Job, turns: Sequence[Sequence[float]], width: float, height: float) -> Board:
+    cell = _cell(job, min(width, height))
+    return board(job.ready, turns, (cell, cell), height)
+
+
+def _regular_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]:
+    """Lattices as they are, the best of them with more copies laid where they leave room."""
+    blank = job.ready[0]
+    count = blank.part.count
+    found = []
+    for lattice in _lattices(blank, width, height):
+        posed, at = lattice.lay(width, height, count)
+        found.append(Arrangement(tuple(posed), at))
+        if len(posed) == count:
+            yield found[-1]
+    found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
+    for arrangement in found[:3]:
+        turns = tuple(
+            dict.fromkeys([*_turns_of(blank, job.copies, width, height), *(p.turn for p in arrangement.posed)])
+        )
+        bench = _bench(job, [turns], width, height)
+        missing = [0] * (count - len(arrangement.posed))
+        yield arrangement
+        yield _topped_up(bench, arrangement, missing, width, height)
+
+
+def _topped_up(
+    bench: Board, arrangement: Arrangement, missing: Sequence[int], width: float, height: float
+) -> Arrangement:
+    """`arrangement` with those of `missing` that still find room."""
+    parts = {id(bench.all_tiles[tiles[0]].posed.blank): n for n, tiles in enumerate(bench.tiles) if tiles}
+    fixed = [
+        (bench.number(parts[id(posed.blank)], posed.turn), x, y)
+        for posed, (x, y) in zip(arrangement.posed, arrangement.at.tolist(), strict=True)
+    ]
+    more = _arrangement(bench, lay(bench, missing, width, height, fixed))
+    return Arrangement(arrangement.posed + more.posed, np.concatenate((arrangement.at, more.at)))
+
+
+def _timed_fit(job: _Job, width: float, height: float, best: Packing, effort: Effort) -> Packing:
+    """`best`, or a complete packing where a strip as high or as wide as the rectangle turned out short enough."""
+    found: list[Packing] = []
+
+    def going_on(packing: Packing | None, share: float) -> bool:
+        if packing is not None and packing.complete and packing.width <= width + 1e-6:
+            found.append(replace(packing, width=width))
+            return False
+        return effort.progress(best, share)
+
+    inner = height - 2 * job.frame.margin
+    empty = Packing(inf, height, ())
+    last = _timed_strip(job, inner, height, empty, replace(effort, progress=going_on))
+    if last is not None:
+        going_on(last, 1.0)
+    return found[0] if found else best
+
+
+def _single(blank: Blank, width: float, height: float) -> list[Arrangement]:
+    """One copy: in its least box, both ways, and in its narrowest turn."""
+    turns = [*search_turns(blank, 1), narrowest_turn(blank, height)]
+    if blank.part.turns is None:
+        base = squarest(blank)
+        turns = [base, (base + 90.0) % 360.0, 0.0, 90.0, turns[-1]]
+    some = fitting(blank, [t for t in turns if t is not None], width, height)
+    return [Arrangement((pose(blank, turn),), np.zeros((1, 2))) for turn in some]
+
+
+def _regular_rectangles(job: _Job, width: float, height: float) -> Iterator[Arrangement]:
+    if len(job.ready) != 1 or job.copies < 3:
+        return
+    blank = job.ready[0]
+    for lattice in _lattices(blank, width, height):
+        for tall in _heights(job, _turns(job, width, height), height, steps=12):
+            posed, at = lattice.lay(width, tall, blank.part.count)
+            if len(posed) == blank.part.count:
+                yield Arrangement(tuple(posed), at)
+
+
+def _searched_rectangles(job: _Job, width: float, height: float) -> list[Arrangement]:
+    turns = _turns(job, width, height)
+    if not all(turns):
+        return []
+    cell = sqrt(_grown_boxes(job, turns)) / 50
+    bench = board(job.ready, turns, (cell, cell), height)
+    heights = _heights(job, turns, height, steps=15)
+    orders = ranked_orders(job.ready)
+    found = rectangles(bench, orders, heights, width, height, CANDIDATES_MS * WORK_A_MS)
+    return [_arrangement(bench, laid) for laid in found]
+
+
+def _grown_boxes(job: _Job, turns: Sequence[Sequence[float]]) -> float:
+    """Area of all copies' least boxes, grown."""
+    area = 0.0
+    for blank, some in zip(job.ready, turns, strict=True):
+        area += blank.part.count * min(float(np.prod(np.ptp(pose(blank, t).rings[0], axis=0))) for t in some)
+    return area
+
+
+def _heights(job: _Job, turns: Sequence[Sequence[float]], tallest: float, steps: int) -> list[float]:
+    """Heights to try, from three times as wide as high to three times as high as wide."""
+    if not all(turns):
+        return []
+    least = max(min(pose(b, t).height for t in some) for b, some in zip(job.ready, turns, strict=True))
+    side = sqrt(_grown_boxes(job, turns))
+    low, high = min(max(least, side / 3), tallest), min(tallest, max(side * 3, least))
+    return [low * (high / low) ** (k / steps) for k in range(steps + 1)]
+
+
+def _unlike(found: Sequence[Arrangement], limit: int) -> list[Arrangement]:
+    """The smallest, then by area others that no chosen one matches in both directions."""
+    ranked = sorted(((a.size, a) for a in found), key=lambda f: (round(f[0][0] * f[0][1], 6), f[0]))
+    chosen: list[tuple[tuple[float, float], Arrangement]] = []
+    for (width, height), arrangement in ranked:
+        if not any(w <= width * 1.03 and h <= height * 1.03 for (w, h), _ in chosen):
+            chosen.append(((width, height), arrangement))
+        if len(chosen) == limit:
+            break
+    return [arrangement for _, arrangement in chosen]
+
+
+def _arrangement(bench: Board, laid: Laid) -> Arrangement:
     cell = (bench.grid.cx, bench.grid.cy)
     posed = tuple(bench.all_tiles[t].posed for _, t, _, _ in laid.lying)
-    return _Arrangement(posed, np.array([(i, j) for _, _, i, j in laid.lying], dtype=float).reshape(-1, 2) * cell)
+    return Arrangement(posed, np.array([(i, j) for _, _, i, j in laid.lying], dtype=float).reshape(-1, 2) * cell)
 
 
-def _proved(
-    parts: Sequence[Part],
-    arrangements: Sequence[_Arrangement],
-    width: float | None,
-    height: float | None,
-    spacing: float,
-    margin: float,
-) -> Packing:
-    """The first of `arrangements` without a fault, in a rectangle as given or as large as needed."""
-    for arrangement in arrangements:
-        w, h = arrangement.size
-        packing = Packing(
-            w + 2 * margin if width is None else width,
-            h + 2 * margin if height is None else height,
-            *_spots(parts, arrangement, margin),
-        )
-        if not faults(parts, packing, spacing, margin):
-            return packing
-    raise UnprovedError("no arrangement passed the check")
+def _laid_area(arrangement: Arrangement) -> float:
+    return sum(posed.blank.area for posed in arrangement.posed)
 
 
-def _spots(
-    parts: Sequence[Part], arrangement: _Arrangement, margin: float
-) -> tuple[tuple[Spot, ...], tuple[tuple[str, int], ...]]:
-    used = {part.key: 0 for part in parts}
-    spots = []
-    for posed, (x, y) in zip(arrangement.posed, arrangement.at.tolist(), strict=True):
-        key = posed.blank.part.key
-        spots.append(Spot(key, used[key], posed.turn, x + margin + posed.origin[0], y + margin + posed.origin[1]))
-        used[key] += 1
-    left = tuple((part.key, part.count - used[part.key]) for part in parts if part.count > used[part.key])
-    return tuple(spots), left
-
-
-def _raise_too_big(blank: Blank, height: float, width: float) -> None:
-    raise BadPartError(blank.part.key, f"it fits into {width:g} x {height:g} mm in none of its turns")
+def _area_in(job: _Job, packing: Packing) -> float:
+    areas = {blank.part.key: blank.area for blank in job.ready}
+    return sum(areas[spot.key] for spot in packing.spots)

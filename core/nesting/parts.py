@@ -112,7 +112,7 @@ def turned(points: Points, turn: float) -> Points:
         c, s = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarters) % 4]
     else:
         c, s = cos(radians(turn)), sin(radians(turn))
-    return points @ np.array([[c, s], [-s, c]])
+    return np.asarray(points @ np.array([[c, s], [-s, c]]))
 
 
 def placed(part: Part, spot: Spot) -> tuple[Points, ...]:

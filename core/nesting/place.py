@@ -16,7 +16,7 @@ whole numbers the first free place is the lowest set bit.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import count
-from math import ceil
+from math import ceil, floor
 
 from .outline import Blank, pose
 from .raster import Grid, NoFit, Tile, no_fit, repeated, rows_within, tile
@@ -34,6 +34,10 @@ class Board:
     known: dict[tuple[int, int], NoFit] = field(default_factory=dict)
     masks: dict[tuple[int, int], int] = field(default_factory=dict)
     work: int = 0
+
+    def number(self, part: int, turn: float) -> int:
+        """The tile of `part` in a turn that the board has."""
+        return next(t for t in self.tiles[part] if self.all_tiles[t].posed.turn == turn)
 
     def between(self, lying: int, other: int) -> NoFit:
         """The no-fit set of tile `other` about tile `lying`."""
@@ -80,11 +84,23 @@ def board(blanks: Sequence[Blank], turns: Sequence[Sequence[float]], cell: tuple
     return Board(grid, tuple(tile(p, grid) for posed in poses for p in posed), tiles)
 
 
-def lay(board: Board, order: Sequence[int], width: float, height: float) -> Laid:
-    """Lays the parts of `order` in a rectangle of `width` x `height` mm (a margin is the caller's business)."""
+def lay(
+    board: Board, order: Sequence[int], width: float, height: float, fixed: Sequence[tuple[int, float, float]] = ()
+) -> Laid:
+    """Lays the parts of `order` in a rectangle of `width` x `height` mm (a margin is the caller's business).
+
+    `fixed`: tiles that already lie there, with the corners of their boxes in mm, on the grid or between.
+    """
     stride, cx, cy = board.grid.stride, board.grid.cx, board.grid.cy
     wanted = sorted({t for part in order for t in board.tiles[part]})
     free = {t: board.places(t, width, height) for t in wanted}
+    for lies, x, y in fixed:
+        spread = [i * stride + j for i in _either_side(x / cx) for j in _either_side(y / cy)]
+        for t, places in free.items():
+            no_fit = board.between(lies, t)
+            for place in spread:
+                places &= ~no_fit.at(place)
+            free[t] = places
     last = {part: n for n, part in enumerate(order)}
     lying: list[tuple[int, int, int, int]] = []
     missing: list[int] = []
@@ -118,3 +134,9 @@ def lay(board: Board, order: Sequence[int], width: float, height: float) -> Laid
             free[t] = places & ~board.between(chosen, t).at(place)
         board.work += size * (2 * len(free) + len(board.tiles[part]))
     return Laid(tuple(lying), tuple(missing), right, top, sum_right)
+
+
+def _either_side(place: float) -> tuple[int, ...]:
+    """The grid places that together cover a tile at `place`."""
+    near = round(place)
+    return (near,) if abs(place - near) < 1e-6 else (floor(place), floor(place) + 1)

@@ -1,0 +1,144 @@
+"""Searches for the sequence in which parts are best laid: many sequences, each a small change of the best so far.
+
+Every search is the same at every run: its chance comes from a fixed seed and its clock is the board's count of work,
+not the time of day.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from random import Random
+from typing import Final
+
+from .outline import Blank, pose
+from .place import Board, Laid, lay
+
+__all__ = ["WORK_A_MS", "fullest", "narrowest", "ranked_orders", "rectangles"]
+
+WORK_A_MS: Final = 400_000
+"""About how many words of bits a common machine handles in a millisecond: turns times into repeatable budgets."""
+
+_WORK_A_TRY: Final = 20_000
+_SEED: Final = 1
+
+Order = tuple[int, ...]
+Rank = tuple[float, ...]
+
+
+def ranked_orders(ready: Sequence[Blank]) -> tuple[Order, ...]:
+    """Sequences that do well as a rule: the large first, the long first, the wide first, the tall first."""
+    as_drawn = [pose(blank, (blank.part.turns or (0.0,))[0]) for blank in ready]
+    ranks = (
+        [blank.area for blank in ready],
+        [max(p.width, p.height) for p in as_drawn],
+        [p.width for p in as_drawn],
+        [p.height for p in as_drawn],
+    )
+    orders = []
+    for rank in ranks:
+        parts = sorted(range(len(ready)), key=lambda n: (-rank[n], n))
+        orders.append(tuple(n for n in parts for _ in range(ready[n].part.count)))
+    return tuple(dict.fromkeys(orders))
+
+
+def narrowest(bench: Board, orders: Sequence[Order], longest: float, height: float, work: float) -> Laid:
+    """The least width found for a strip of `height` mm; every copy surely lies within `longest` mm."""
+
+    def rank(laid: Laid) -> Rank:
+        return (len(laid.missing), laid.right, laid.sum_right)
+
+    tries = [(lay(bench, order, longest, height), order) for order in orders]
+    best, order = min(tries, key=lambda t: rank(t[0]))
+
+    def attempt(order: Order, best: Laid) -> Laid:
+        return lay(bench, order, best.right + bench.grid.cx, height)
+
+    return _improved(bench, order, best, attempt, rank, work)
+
+
+def fullest(
+    bench: Board, orders: Sequence[Order], width: float, height: float, areas: Sequence[float], work: float
+) -> Laid:
+    """The most area found that lies in `width` x `height` mm; stops at once when all copies do."""
+
+    def rank(laid: Laid) -> Rank:
+        return (sum(areas[n] for n in laid.missing), laid.sum_right)
+
+    best, order = None, orders[0]
+    for tried in orders:
+        laid = lay(bench, tried, width, height)
+        if best is None or rank(laid) < rank(best):
+            best, order = laid, tried
+        if not best.missing:
+            return best
+    assert best is not None
+    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height), rank, work, done=_all_lie)
+
+
+def rectangles(
+    bench: Board, orders: Sequence[Order], heights: Iterable[float], width: float, tallest: float, work: float
+) -> list[Laid]:
+    """Arrangements of all copies, one for each of `heights` at most, made smaller by changing their orders."""
+    budget = bench.work + work
+    kept: list[tuple[float, float, Order, Laid]] = []
+    for height in heights:
+        tries = [(lay(bench, order, width, height), order) for order in orders]
+        whole = [(laid.right * laid.top, n) for n, (laid, _) in enumerate(tries) if not laid.missing]
+        if whole:
+            area, n = min(whole)
+            kept.append((area, height, tries[n][1], tries[n][0]))
+        if bench.work > budget and kept:
+            break
+    kept.sort(key=lambda k: k[:3])
+    del kept[12:]
+    chance = Random(_SEED)
+    turn = 0
+    while kept and bench.work < budget and len(set(orders[0])) > 1:
+        bench.work += _WORK_A_TRY
+        turn = (turn + 1) % len(kept)
+        area, height, order, _ = kept[turn]
+        if chance.random() < 0.5:
+            height = min(height * chance.uniform(0.93, 1.07), tallest)
+        changed = _changed(order, chance)
+        laid = lay(bench, changed, width, height)
+        if not laid.missing and laid.right * laid.top <= area:
+            kept[turn] = (laid.right * laid.top, height, changed, laid)
+    return [laid for _, _, _, laid in kept]
+
+
+def _all_lie(laid: Laid) -> bool:
+    return not laid.missing
+
+
+def _improved(
+    bench: Board,
+    order: Order,
+    best: Laid,
+    attempt: Callable[[Order, Laid], Laid],
+    rank: Callable[[Laid], Rank],
+    work: float,
+    done: Callable[[Laid], bool] = lambda laid: False,
+) -> Laid:
+    budget = bench.work + work
+    chance = Random(_SEED)
+    if len(set(order)) < 2:
+        return best
+    while bench.work < budget and not done(best):
+        bench.work += _WORK_A_TRY
+        changed = _changed(order, chance)
+        laid = attempt(changed, best)
+        if rank(laid) <= rank(best):
+            best, order = laid, changed
+    return best
+
+
+def _changed(order: Order, chance: Random) -> Order:
+    """`order` with two unlike entries exchanged or one entry moved."""
+    new = list(order)
+    i = chance.randrange(len(new))
+    j = chance.randrange(len(new))
+    while new[i] == new[j]:
+        j = (j + 1) % len(new)
+    if chance.random() < 0.5:
+        new[i], new[j] = new[j], new[i]
+    else:
+        new.insert(j, new.pop(i))
+    return tuple(new)

@@ -1,0 +1,128 @@
+"""Strip search for a stated time with the spyrrow library (J. Gardeyn et al., arXiv 2509.13329), at arm's length.
+
+Terminology:
+
+worker
+    a process of its own that runs the search; whatever happens to it, the caller goes on with the best so far.
+find
+    an arrangement that the worker reports: a turn and a place for every copy, not yet checked.
+
+The library is given grown outlines without holes: it knows neither spacing nor holes that can be trusted.
+"""
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from queue import Empty, Queue
+from threading import Thread
+from time import monotonic
+from typing import IO, Final
+
+from .outline import Blank
+
+__all__ = ["Find", "search_strip"]
+
+GRACE_S: Final = 2.0
+"""How long beyond its time a worker may take before it is ended."""
+
+POLL_S: Final = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Find:
+    """`placed`: part number, turn in degrees, x, y in mm: p -> R(turn) p + (x, y)."""
+
+    width: float
+    placed: tuple[tuple[int, float, float, float], ...]
+
+
+def search_strip(
+    ready: Sequence[Blank],
+    turns: Sequence[Sequence[float] | None],
+    height: float,
+    seconds: float,
+    seed: int,
+    going_on: Callable[[Find | None, float], bool],
+) -> Find | None:
+    """The narrowest find for a strip of `height` mm, or None when the worker came to nothing.
+
+    `going_on` is called with the best find so far and the share of the time that is gone, several times a second; when
+    it answers False the search stops. Whatever is raised meanwhile, the worker is ended.
+    """
+    explore = max(1, round(seconds * 0.8))
+    items = [
+        {"points": blank.rings[0].tolist(), "count": blank.part.count, "turns": allowed and list(allowed)}
+        for blank, allowed in zip(ready, turns, strict=True)
+    ]
+    task = {
+        "items": items,
+        "height": height,
+        "explore_s": explore,
+        "compress_s": max(0, round(seconds) - explore),
+        "workers": None,
+        "seed": seed,
+    }
+    best: Find | None = None
+    began = monotonic()
+    with _worker(json.dumps(task)) as lines:
+        while monotonic() - began < seconds + GRACE_S:
+            try:
+                line = lines.get(timeout=POLL_S)
+            except Empty:
+                line = b""
+            if line is None:
+                break
+            best = _better(best, line) if line else best
+            if not going_on(best, min((monotonic() - began) / seconds, 1.0)):
+                break
+    return best
+
+
+@contextmanager
+def _worker(task: str) -> Iterator["Queue[bytes | None]"]:
+    """Starts a worker on `task` and gives its lines of output, None at their end; ends it on leaving."""
+    script = Path(__file__).with_name("strip_worker.py")
+    process = subprocess.Popen(
+        [sys.executable, "-P", str(script)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+    )
+    lines: Queue[bytes | None] = Queue()
+    assert process.stdin is not None
+    assert process.stdout is not None
+    reader = Thread(target=_read, args=(process.stdout, lines), daemon=True)
+    try:
+        reader.start()
+        try:
+            process.stdin.write(task.encode())
+            process.stdin.close()
+        except BrokenPipeError:
+            lines.put(None)
+        yield lines
+    finally:
+        process.kill()
+        process.wait()
+        reader.join()
+        process.stdout.close()
+
+
+def _read(stream: IO[bytes], lines: "Queue[bytes | None]") -> None:
+    for line in stream:
+        lines.put(line)
+    lines.put(None)
+
+
+def _better(best: Find | None, line: bytes) -> Find | None:
+    try:
+        found = json.loads(line)
+        find = Find(
+            float(found["width"]), tuple((int(n), float(t), float(x), float(y)) for n, t, x, y in found["placed"])
+        )
+    except (ValueError, KeyError, TypeError):
+        return best
+    return find if best is None or find.width < best.width else best

@@ -1,0 +1,118 @@
+"""Which turns of a part are worth trying.
+
+A part that may lie at any turn is tried in the turns that suit its shape: the one with the smallest box, and even
+steps from there; for regular rows also the turns that lay a side of its hull along the row.
+"""
+
+from collections.abc import Iterable
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from .outline import Blank
+from .parts import Points, turned
+
+__all__ = ["fitting", "narrowest_turn", "row_turns", "search_turns", "snapped", "squarest"]
+
+FEW_COPIES: Final = 12
+ROW_STEP_DEG: Final = 15.0
+_SIDES: Final = 6
+_SLACK_MM: Final = 1e-6
+_HALVINGS: Final = 40
+
+
+def search_turns(blank: Blank, copies: int) -> tuple[float, ...]:
+    """Turns for a search among `copies` copies in all: fewer where there is more to lay."""
+    if blank.part.turns is not None:
+        return tuple(dict.fromkeys(turn % 360.0 for turn in blank.part.turns))
+    return _stepped(squarest(blank), 45.0 if copies <= FEW_COPIES else 90.0)
+
+
+def row_turns(blank: Blank) -> tuple[float, ...]:
+    """Turns for regular rows: steps of 15 degrees and the longest sides of the hull, each with its half turn."""
+    if blank.part.turns is not None:
+        return search_turns(blank, 1)
+    hull, angles = _sides(blank)
+    longest = [float(a) % 180.0 for a in angles[np.argsort(-hull, kind="stable")[:_SIDES]]]
+    halves = [*longest, *_stepped(squarest(blank), ROW_STEP_DEG)[: int(180 / ROW_STEP_DEG)]]
+    return tuple(dict.fromkeys(round((turn + half) % 360.0, 9) for half in (0.0, 180.0) for turn in halves))
+
+
+def fitting(blank: Blank, turns: Iterable[float], width: float, height: float) -> tuple[float, ...]:
+    """Those of `turns` in which the true part is no larger than `width` x `height` mm."""
+    found = []
+    for turn in turns:
+        w, h = np.ptp(turned(blank.part.outer, turn), axis=0)
+        if w <= width + _SLACK_MM and h <= height + _SLACK_MM:
+            found.append(turn)
+    return tuple(found)
+
+
+def squarest(blank: Blank) -> float:
+    """The turn in [0, 90) that gives the true part its smallest box.
+
+    One side of the hull lies along that box (Freeman and Shapira 1975).
+    """
+    hull = shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull)
+    angles = np.unique(np.round(_sides(blank)[1] % 90.0, 9))
+    areas = [float(np.prod(np.ptp(turned(hull, float(a)), axis=0))) for a in angles]
+    return float(angles[int(np.argmin(np.round(areas, 6)))])
+
+
+def narrowest_turn(blank: Blank, height: float) -> float | None:
+    """The allowed turn in which the part is least wide while no taller than `height` mm; None when it never fits.
+
+    Between two turns that lay a side of the hull upright or level, width and height are each the projection of one
+    diagonal, so each is least at an end: what counts are those turns, and where the height passes `height`.
+    """
+    if blank.part.turns is not None:
+        turns = np.array(blank.part.turns, dtype=float) % 360.0
+    else:
+        turns = np.unique(np.round((_sides(blank)[1][:, None] + np.array([0.0, 90.0])).ravel() % 180.0, 9))
+        turns = np.concatenate((turns, _passing(blank, np.append(turns, turns[0] + 180.0), height)))
+    sizes = np.array([np.ptp(turned(blank.part.outer, float(turn)), axis=0) for turn in turns])
+    fits = sizes[:, 1] <= height + _SLACK_MM
+    if not fits.any():
+        return None
+    return float(turns[int(np.argmin(np.where(fits, np.round(sizes[:, 0], 6), np.inf)))])
+
+
+def snapped(turn: float, allowed: tuple[float, ...] | None) -> float:
+    """The allowed turn nearest to `turn`."""
+    if allowed is None:
+        return turn % 360.0
+    return min(allowed, key=lambda a: abs((turn - a + 180.0) % 360.0 - 180.0))
+
+
+def _sides(blank: Blank) -> tuple[Points, Points]:
+    """Length of each side of the hull, and the turn that lays it along the x axis."""
+    hull = shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull)
+    edges = np.diff(hull, axis=0)
+    return np.hypot(edges[:, 0], edges[:, 1]), -np.degrees(np.arctan2(edges[:, 1], edges[:, 0]))
+
+
+def _passing(blank: Blank, ends: Points, height: float) -> Points:
+    """Turns between neighbors of `ends` where the part becomes just `height` mm tall, found by halving."""
+
+    def too_tall(turns: Points) -> NDArray[np.bool_]:
+        return np.array([np.ptp(turned(blank.part.outer, float(t)), axis=0)[1] > height for t in turns], dtype=bool)
+
+    tall = too_tall(ends)
+    switches = np.nonzero(tall[:-1] != tall[1:])[0]
+    fits, fails = np.where(tall[:-1], ends[1:], ends[:-1])[switches], np.where(tall[:-1], ends[:-1], ends[1:])[switches]
+    both = np.nonzero(~tall[:-1] & ~tall[1:])[0]
+    middle = (ends[both] + ends[both + 1]) / 2
+    peaks = too_tall(middle) if len(both) else np.zeros(0, dtype=bool)
+    fits = np.concatenate((fits, ends[both][peaks], ends[both + 1][peaks]))
+    fails = np.concatenate((fails, middle[peaks], middle[peaks]))
+    for _ in range(_HALVINGS if len(fits) else 0):
+        middle = (fits + fails) / 2
+        tall = too_tall(middle)
+        fits, fails = np.where(tall, fits, middle), np.where(tall, middle, fails)
+    return fits
+
+
+def _stepped(base: float, step: float) -> tuple[float, ...]:
+    return tuple((base + step * k) % 360.0 for k in range(round(360.0 / step)))
