@@ -24,12 +24,15 @@ __all__ = [
     "Layer",
     "Line",
     "Markings",
+    "blade_of",
     "by_fabric",
     "carried",
     "layers",
     "lines",
+    "marks_first",
     "passes_note",
     "passes_once",
+    "sheet_title",
     "title",
 ]
 
@@ -84,6 +87,11 @@ def by_fabric(sheet: CutSheet) -> CutSheet:
     rank = {fabric.key: n for n, fabric in enumerate(sheet.fabrics)}
     ordered = sorted(sheet.cuts, key=lambda cut: -1 if cut.kind == "mark" else rank[cut.ref.fabric])
     return replace(sheet, cuts=tuple(ordered))
+
+
+def marks_first(sheet: CutSheet) -> CutSheet:
+    """The sheet for a machine that changes its tool: it draws all markings before it cuts."""
+    return replace(sheet, cuts=tuple(sorted(sheet.cuts, key=lambda cut: cut.kind == "cut")))
 
 
 def passes_once(sheet: CutSheet) -> CutSheet:
@@ -147,6 +155,12 @@ def lines(sheet: CutSheet, on: Sequence[Layer]) -> tuple[Line, ...]:
         Line(cut, name, title(cut, labels[cut.ref.fabric]), number[None if cut.kind == "mark" else cut.ref.fabric])
         for cut, name in zip(sheet.cuts, ids, strict=True)
     )
+
+
+def sheet_title(sheet: CutSheet) -> str:
+    """What a file is, for people: "crab, mat 1 of 2"."""
+    designs = ", ".join(text(demand.design.name) for demand in sheet.plan.layout.demands)
+    return f"{designs}, mat {sheet.mat_number} of {sheet.mats}"
 
 
 def title(cut: Cut, fabric: str) -> str:

@@ -19,7 +19,7 @@ import unicodedata
 from collections.abc import Callable, Iterable
 from typing import Final
 
-__all__ = ["FILE_NAME_BYTES", "file_name", "plain_word", "text", "unique", "word"]
+__all__ = ["FILE_NAME_BYTES", "ascii_text", "file_name", "plain_word", "text", "unique", "word"]
 
 FILE_NAME_BYTES: Final = 120
 """Longest file name, in bytes of UTF-8, its suffix included."""
@@ -74,6 +74,12 @@ def text(name: str, longest: int = 120) -> str:
     seen = "".join(c for c in seen if c == " " or unicodedata.category(c) not in ("Cc", "Cf", "Cn", "Co", "Cs"))
     seen = " ".join(seen.split())
     return seen if len(seen) <= longest else seen[: longest - 1].rstrip() + "…"
+
+
+def ascii_text(name: str, longest: int = 120) -> str:
+    """As `text`, in printable ASCII: accents are dropped, and what has no plain form becomes a question mark."""
+    spread = unicodedata.normalize("NFKD", text(name, longest).replace("…", "...").translate(_SUBSTITUTES))
+    return "".join(c if " " <= c <= "~" else "?" for c in spread if not unicodedata.combining(c))
 
 
 def unique(names: Iterable[str], made: Callable[[str], str]) -> tuple[str, ...]:

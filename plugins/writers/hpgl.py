@@ -19,7 +19,7 @@ from clothpath.curves import Affine, Outline, flattened, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.frame import FrameSettings, to_file, to_mat
-from clothpath.linework import Line, Markings, blade_of, carried, layers, lines
+from clothpath.linework import Line, Markings, blade_of, carried, layers, lines, marks_first
 
 __all__ = ["HpglSettings", "HpglWriter"]
 
@@ -51,7 +51,7 @@ class HpglWriter:
 
     def writes(self, sheet: CutSheet, settings: HpglSettings) -> CutSheet:
         """All that is cut, and the markings where a pen draws them."""
-        return carried(sheet, settings.markings)
+        return marks_first(carried(sheet, settings.markings))
 
     def declared(self, sheet: CutSheet, settings: HpglSettings) -> Declared:
         """Where the machine counts from."""

@@ -21,7 +21,18 @@ from clothpath.curves import Affine, Outline, Path, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome
 from clothpath.ink import ink
-from clothpath.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
+from clothpath.linework import (
+    Layer,
+    Line,
+    Markings,
+    blade_of,
+    carried,
+    layers,
+    lines,
+    passes_note,
+    passes_once,
+    sheet_title,
+)
 from clothpath.names import text
 
 if TYPE_CHECKING:
@@ -90,21 +101,16 @@ def _canvas(stream: io.BytesIO, width: float, height: float, sheet: CutSheet) ->
     if FONT not in pdfmetrics.getRegisteredFontNames():
         pdfmetrics.registerFont(TTFont(FONT, "Vera.ttf"))
     canvas = Canvas(stream, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=1, pageCompression=1)
-    canvas.setTitle(_title(sheet))
+    canvas.setTitle(sheet_title(sheet))
     canvas.setCreator("Clothpath")
     canvas.setViewerPreference("PrintScaling", "None")
     return canvas
 
 
-def _title(sheet: CutSheet) -> str:
-    designs = ", ".join(text(demand.design.name) for demand in sheet.plan.layout.demands)
-    return f"{designs}, mat {sheet.mat_number} of {sheet.mats}"
-
-
 def _captions(sheet: CutSheet) -> list[str]:
     """What the band says, line by line."""
     labels = {fabric.key: text(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
-    said = [_title(sheet), "Print at 100 % (actual size). The squares must measure 1 in and 25 mm."]
+    said = [sheet_title(sheet), "Print at 100 % (actual size). The squares must measure 1 in and 25 mm."]
     for side, words in (
         (
             "wrong-side-up",

@@ -32,8 +32,8 @@ from clothpath.linework import (
     lines,
     passes_note,
     passes_once,
+    sheet_title,
 )
-from clothpath.names import text
 
 __all__ = ["SvgSettings", "SvgWriter"]
 
@@ -96,7 +96,7 @@ class SvgWriter:
             '<?xml version="1.0" encoding="UTF-8"?>\n'
             '<svg xmlns="http://www.w3.org/2000/svg" version="1.1" '
             f'width="{size[0]}{settings.unit}" height="{size[1]}{settings.unit}" viewBox="0 0 {size[0]} {size[1]}">\n'
-            f"<title>{escape(_sheet_title(kept))}</title>\n"
+            f"<title>{escape(sheet_title(kept))}</title>\n"
         ]
         for number in order:
             of_layer = [line for line in found if line.layer == number]
@@ -108,11 +108,6 @@ class SvgWriter:
 
 def _units_per_mm(settings: SvgSettings) -> float:
     return {"mm": 1.0, "in": 1 / 25.4, "px": settings.density / 25.4}[settings.unit]
-
-
-def _sheet_title(sheet: CutSheet) -> str:
-    designs = ", ".join(text(demand.design.name) for demand in sheet.plan.layout.demands)
-    return f"{designs}, mat {sheet.mat_number} of {sheet.mats}"
 
 
 def _group(layer: Layer, of_layer: list[Line], settings: SvgSettings, onto_page: Affine, width: str) -> Iterable[str]:
