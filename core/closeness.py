@@ -203,12 +203,18 @@ def paired(a: Chains, b: Chains) -> Pairing:
 def deviations(a: Chains, b: Chains, sure: float) -> Floats:
     """(n,): the deviation of chain i of `a` and chain i of `b` from each other, in mm, within both chains' tolerances.
 
-    A distance found around the guessed place is never too small; where it is more than `sure` mm it may be too large and
-    is made exact before it counts as its chain's largest.
+    A distance found around the guessed place is never too small; where it is more than `sure` mm it may be too large
+    and is made exact before it counts as its chain's largest. An open chain may run on past the start of the closed
+    one that it follows.
     """
     pairing = paired(a, b)
     to_b = pairing.start[a.chain] + pairing.sense[a.chain] * a.along
     to_a = pairing.sense[b.chain] * (b.along - pairing.start[b.chain])
+    round_a, round_b = a.closed & ~b.closed, b.closed & ~a.closed
+    if round_a.any():
+        to_b = np.where(round_a[a.chain], np.mod(to_b, a.length[a.chain]), to_b)
+    if round_b.any():
+        to_a = np.where(round_b[b.chain], np.mod(to_a, b.length[b.chain]), to_a)
     return np.maximum(_farthest(a, to_b, b, sure), _farthest(b, to_a, a, sure))
 
 
