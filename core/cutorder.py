@@ -67,7 +67,7 @@ def in_order(plan: CutPlan) -> CutPlan:
 
     `Cut.path` becomes the new outline, so blade work belongs after this.
     """
-    return replace(plan, mats=tuple(MatCuts(_mat_in_order(mat.cuts)) for mat in plan.mats))
+    return replace(plan, mats=tuple(MatCuts(_mat_in_order(mat.cuts)) if mat.cuts else mat for mat in plan.mats))
 
 
 def travel_of(cuts: Sequence[Cut], home: complex = HOME) -> float:
@@ -89,12 +89,14 @@ def _mat_in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     middles = [_around(boxes[group]).center for group in groups]
     visited = [_Swatch.of(cuts, boxes, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles]))]
     ends = [line.ends[_straightest(line)] for line in lines]
+    sequences: list[list[int]] = [[] for _ in visited]
     order: list[int] = []
     choices: list[int] = []
     for _ in range(ROUNDS):
         order = []
-        for swatch in visited:
-            order += swatch.walk(ends, ends[order[-1]][1] if order else HOME)
+        for s, swatch in enumerate(visited):
+            sequences[s] = swatch.walk(ends, ends[order[-1]][1] if order else HOME, sequences[s])
+            order += sequences[s]
         choices = _choices([lines[i].ends for i in order])
         for i, choice in zip(order, choices, strict=True):
             ends[i] = lines[i].ends[choice]
@@ -156,7 +158,7 @@ class _Swatch:
     """The blocks of one swatch as indices into the lines of its mat, and which block must come before which.
 
     Attributes:
-        blocks: for each piece its lines.
+        blocks: for each piece its lines, the outer ring last.
         inside: for each block the pairs of its lines, counted from 0, of which the first must come before the second.
     """
 
@@ -169,15 +171,22 @@ class _Swatch:
         blocks: dict[PieceRef, list[int]] = {}
         for i in members:
             blocks.setdefault(cuts[i].ref, []).append(i)
+        for block in blocks.values():
+            block.sort(key=lambda i: _rank(cuts[i]))
         inside = tuple(_inside([cuts[i] for i in block]) for block in blocks.values())
         before = _before([_Ringed.of(cuts, boxes, block) for block in blocks.values()])
         return cls(tuple(tuple(block) for block in blocks.values()), inside, before)
 
-    def walk(self, ends: Sequence[Ends], at: complex) -> list[int]:
-        """The lines in order, from `at`, each run between its `ends`."""
-        runs = [self._run(b, ends, ends[block[0]][0]) for b, block in enumerate(self.blocks)]
+    def walk(self, ends: Sequence[Ends], at: complex, last: Sequence[int]) -> list[int]:
+        """The lines in order, from `at`, each run between its `ends`; `last` is the order to improve, if any."""
+        runs = [self._run(b, ends, ends[block[-1]][1]) for b, block in enumerate(self.blocks)]
+        begin: list[int] | None = None
+        if last:
+            block_of = {line: b for b, block in enumerate(self.blocks) for line in block}
+            begin = list(dict.fromkeys(block_of[line] for line in last))
+        stops = Stops.of([(ends[run[0]][0], ends[run[-1]][1]) for run in runs], self.before, at)
         found: list[int] = []
-        for b in ordered(Stops.of([(ends[run[0]][0], ends[run[-1]][1]) for run in runs], self.before, at)):
+        for b in ordered(stops, begin):
             found += self._run(b, ends, at)
             at = ends[found[-1]][1]
         return found
@@ -189,8 +198,12 @@ class _Swatch:
         return [block[i] for i in ordered(Stops.of([ends[i] for i in block], self.inside[b], at))]
 
 
+def _rank(cut: Cut) -> int:
+    return 0 if cut.kind == "mark" else 1 if cut.ring else 2
+
+
 def _inside(cuts: Sequence[Cut]) -> tuple[tuple[int, int], ...]:
-    rank = [0 if cut.kind == "mark" else 1 if cut.ring else 2 for cut in cuts]
+    rank = [_rank(cut) for cut in cuts]
     return tuple((i, j) for i, a in enumerate(rank) for j, b in enumerate(rank) if a < b)
 
 

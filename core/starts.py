@@ -31,6 +31,8 @@ SLACK_RAD: Final = np.radians(5.0)
 """A start is as good as the straightest one if its run turns no more than this beyond that one's."""
 MOST_STARTS: Final = 8
 """How many starts are offered on one outline, spread along it."""
+DECIMALS: Final = 9
+"""Turns are told apart to so many digits, so that equal ones stay equal in whatever company they are computed."""
 SAMPLES: Final = 8
 """Places looked at on each segment."""
 
@@ -66,7 +68,7 @@ def starts(outlines: Sequence[Outline]) -> list[tuple[Start, ...]]:
     reach = np.repeat(run, sizes)[:, None]
     laps, swings = along.laps(sizes), turned.laps(sizes)
     middle = np.repeat(np.cumsum(along.way) * 3 - along.way * 2, sizes)[:, None] + here
-    turn = np.interp(middle + reach, laps, swings) - np.interp(middle - reach, laps, swings)
+    turn = np.round(np.interp(middle + reach, laps, swings) - np.interp(middle - reach, laps, swings), DECIMALS)
     found = []
     for rows in map(slice, (last - sizes).tolist(), last.tolist()):
         found.append(_spread(points[rows, :-1].ravel(), here[rows].ravel(), turn[rows].ravel()))
@@ -128,9 +130,9 @@ class _Mileage:
 
     @classmethod
     def of(cls, steps: Floats, first: NDArray[np.intp], last: NDArray[np.intp]) -> _Mileage:
-        """From what each sample adds to the one before; the first sample of an outline adds nothing to its last lap."""
+        """From what each sample adds to the one before; what an outline's first adds joins it to its last."""
         total = np.cumsum(steps).reshape(steps.shape)
-        base = total[first, 0]
+        base = total[first, 0] - steps[first, 0]
         return cls(total - np.repeat(base, last - first + 1)[:, None], total[last, -1] - base)
 
 

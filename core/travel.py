@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +34,8 @@ CELLS: Final = 16384
 MOST_SWEEPS: Final = 12
 """How often all moves are gone through; the last sweeps of a long order save next to nothing."""
 
-Indices = NDArray[np.intp]
+Indices: TypeAlias = NDArray[np.intp]
+Floats: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,16 +71,19 @@ def travel(stops: Stops, order: Sequence[int]) -> float:
     return float(way.sum())
 
 
-def ordered(stops: Stops) -> list[int]:
+def ordered(stops: Stops, begin: Sequence[int] | None = None) -> list[int]:
     """An order with short travel that keeps every `before` pair: nearest next, then moves while one saves.
+
+    With `begin`, an order that keeps them, the moves start from it instead, and the result is never longer.
 
     Raises:
         ValueError: the `before` pairs form a circle.
     """
-    order = _nearest_next(stops)
-    for _ in range(MOST_SWEEPS):
-        if not _swept(stops, order):
-            break
+    order = _nearest_next(stops) if begin is None else np.array(begin, dtype=np.intp)
+    if len(order) > 1:
+        for _ in range(MOST_SWEEPS):
+            if not _swept(stops, order):
+                break
     return [int(i) for i in order]
 
 
@@ -105,7 +109,7 @@ def _nearest_next(stops: Stops) -> Indices:
     return order
 
 
-def _links(stops: Stops, order: Indices) -> tuple[NDArray[np.float64], Points]:
+def _links(stops: Stops, order: Indices) -> tuple[Floats, Points]:
     """The travel into each place of the order, and where the head leaves from for it; one more leave at the end."""
     leaves = np.concatenate(([stops.home], stops.exits[order]))
     return np.abs(leaves[:-1] - stops.entries[order]), leaves
@@ -123,23 +127,19 @@ def _swept(stops: Stops, order: Indices) -> bool:
 
 def _improved(stops: Stops, order: Indices, places: Indices) -> bool:
     """Make the best move that begins at one of `places`, if it saves."""
-    n = len(order)
     way, leaves = _links(stops, order)
     enters = stops.entries[order]
     latest, earliest = _limits(stops, order)
     gain, i, j = _best_reversal(way, leaves, enters, latest, places)
-    best, change = gain, np.concatenate((order[:i], order[i : j + 1][::-1], order[j + 1 :]))
-    for run in RUNS:
-        if run >= n:
-            break
-        gain, i, k = _best_shift(way, leaves, enters, (latest, earliest), places, run)
-        if gain > best:
-            rest = np.concatenate((order[:i], order[i + run :]))
-            into = k if k <= i else k - run
-            best, change = gain, np.concatenate((rest[:into], order[i : i + run], rest[into:]))
-    if best <= GAIN_MM:
+    shifted, first, run, into = _best_shift(way, leaves, enters, (latest, earliest), places)
+    if max(gain, shifted) <= GAIN_MM:
         return False
-    order[:] = change
+    if gain >= shifted:
+        order[i : j + 1] = order[i : j + 1][::-1].copy()
+    elif into < first:
+        order[into : first + run] = np.roll(order[into : first + run], run)
+    else:
+        order[first:into] = np.roll(order[first:into], -run)
     return True
 
 
@@ -157,7 +157,7 @@ def _limits(stops: Stops, order: Indices) -> tuple[Indices, Indices]:
 
 
 def _best_reversal(
-    way: NDArray[np.float64], leaves: Points, enters: Points, latest: Indices, places: Indices
+    way: Floats, leaves: Points, enters: Points, latest: Indices, places: Indices
 ) -> tuple[float, int, int]:
     """The best saving by running the places i to j the other way round, with i and j."""
     n = len(way)
@@ -177,32 +177,21 @@ def _best_reversal(
 
 
 def _best_shift(
-    way: NDArray[np.float64],
-    leaves: Points,
-    enters: Points,
-    limits: tuple[Indices, Indices],
-    places: Indices,
-    run: int,
-) -> tuple[float, int, int]:
-    """The best saving by taking `run` places from i and putting them in before place k, with i and k."""
+    way: Floats, leaves: Points, enters: Points, limits: tuple[Indices, Indices], places: Indices
+) -> tuple[float, int, int, int]:
+    """The best saving by taking a run of stops out at i and putting it in before place k, with i, its number, and k."""
     n = len(way)
-    places = places[places + run <= n]
-    if not len(places):
-        return -np.inf, 0, 0
+    way, enters = np.append(way, 0.0), np.append(enters, 0)
+    run, i, k = np.array(RUNS)[:, None, None], places[None, :, None], np.arange(n + 1)[None, None, :]
+    beyond = np.minimum(i + run, n)
+    bridge = np.where(beyond == n, 0.0, np.abs(leaves[i] - enters[beyond]))
+    onward = np.where(k == n, 0.0, np.abs(leaves[beyond] - enters[k]))
+    gain = (way[i] + way[beyond] - bridge) + way[k] - np.abs(leaves[k] - enters[i]) - onward
+    members = np.minimum(i + np.minimum(np.arange(max(RUNS))[None, None, :], run - 1), n - 1)
     latest, earliest = limits
-    way_on = np.append(way, 0.0)
-    enters_on = np.append(enters, 0)
-    bridge = np.abs(leaves[places] - enters_on[places + run])
-    bridge[places + run == n] = 0.0
-    freed = way[places] + way_on[places + run] - bridge
-    i, k = places[:, None], np.arange(n + 1)[None, :]
-    onward = np.abs(leaves[i + run] - enters_on[k])
-    onward[:, -1] = 0.0
-    gain = freed[:, None] + way_on[k] - np.abs(leaves[k] - enters[i]) - onward
-    members = places[:, None] + np.arange(run)
-    first_after, last_before = latest[members].min(axis=1)[:, None], earliest[members].max(axis=1)[:, None]
+    first_after, last_before = latest[members].min(axis=2)[..., None], earliest[members].max(axis=2)[..., None]
     fits = ((k > i + run) & (k <= first_after)) | ((k < i) & (k > last_before))
-    gain = np.where(fits, gain, -np.inf)
+    gain = np.where(fits & (i + run <= n), gain, -np.inf)
     best = int(gain.argmax())
-    row, column = divmod(best, n + 1)
-    return float(gain[row, column]), int(places[row]), column
+    which, row, into = (int(at) for at in np.unravel_index(best, gain.shape))
+    return float(gain[which, row, into]), int(places[row]), RUNS[which], into
