@@ -50,6 +50,7 @@ __all__ = [
     "Measurer",
     "Millimeters",
     "PathStep",
+    "PreviewWriter",
     "Reader",
     "Settings",
     "Stage",
@@ -259,6 +260,18 @@ class Measurement:
     lines: tuple[Measured, ...]
 
 
+@runtime_checkable
+class PreviewWriter(_Plugin, Protocol):
+    """Draws a picture of each written cut file from what was read back from its bytes."""
+
+    @property
+    def suffix(self) -> str:
+        """Of the file name, with the dot."""
+
+    def draw(self, sheet: CutSheet, measurement: Measurement, settings: AnySettings) -> Outcome[bytes]:
+        """The picture of a file that should hold `sheet` and was measured."""
+
+
 class Measurer(Protocol):
     """Reads a written file by other code than wrote it; its name is the format's name."""
 
@@ -295,8 +308,8 @@ class Hooks:
         raise NotImplementedError
 
     @hookspec
-    def clothpath_writers(self) -> Sequence[CutWriter | DocumentWriter]:
-        """Writers of cut files and of documents."""
+    def clothpath_writers(self) -> Sequence[CutWriter | DocumentWriter | PreviewWriter]:
+        """Writers of cut files, of documents and of pictures."""
         raise NotImplementedError
 
     @hookspec

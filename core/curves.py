@@ -20,7 +20,7 @@ import cmath
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
@@ -325,6 +325,13 @@ def arc_segments(center: complex, u: complex, v: complex, start: float, sweep: f
     return segments
 
 
+@cache
+def _gauss() -> tuple[Floats, Floats]:
+    """Roots and weights of 16-point Gauss-Legendre quadrature on [-1, 1]."""
+    roots, weights = np.polynomial.legendre.leggauss(16)
+    return roots, weights
+
+
 def cubics(path: Path) -> Points:
     """All segments as cubics: (n, 4) control points."""
     ends = np.append(path.nodes[1:, 0], path.end)
@@ -367,7 +374,7 @@ def length(path: Path) -> float:
     d = 3 * np.diff(p[~path.straight], axis=1)
     if not len(d):
         return float(lines)
-    roots, weights = np.polynomial.legendre.leggauss(16)
+    roots, weights = _gauss()
     t = np.concatenate(((roots + 1) / 4, (roots + 3) / 4))
     w = np.concatenate((weights, weights)) / 4
     basis = np.stack(((1 - t) ** 2, 2 * t * (1 - t), t**2))

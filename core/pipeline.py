@@ -11,11 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
 from clothpath.config import WriteTable, validated
-from clothpath.contracts import CutWriter, Declared, Document, DocumentWriter, Measurement
+from clothpath.contracts import CutWriter, Declared, Document, DocumentWriter, Measurement, PreviewWriter
 from clothpath.curves import Affine
 from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
 from clothpath.design import Design, Fabric, mapped
@@ -161,6 +162,8 @@ def produced(
 ) -> Outcome[tuple[Produced, ...]]:
     """Write every file of the plan and prove each from its bytes; what fails its proof is not `released`.
 
+    Pictures come last: they are drawn from what was read back from the cut files.
+
     Args:
         stem: what the file names begin with.
 
@@ -169,14 +172,22 @@ def produced(
     """
     files: list[Produced] = []
     found: list[Finding] = []
+    pictures: list[tuple[PreviewWriter, Any]] = []
     for n, table in enumerate(writes, 1):
         where = f"{machine.where}: write[{n}]"
         writer = registry.writer(table.format, where)
         settings = validated(writer.settings, table.model_extra or {}, where)
         if isinstance(writer, CutWriter):
             outcome = _cut_files(plan, table, writer, settings, registry, stem)
+        elif isinstance(writer, PreviewWriter):
+            pictures.append((writer, settings))
+            continue
         else:
             outcome = _documents(plan, writer, settings, stem)
+        files += outcome.value
+        found += outcome.findings
+    for picture, settings in pictures:
+        outcome = _pictures(files, picture, settings)
         files += outcome.value
         found += outcome.findings
     names = unique([file.name for file in files], lambda name: name)
@@ -191,6 +202,19 @@ def _documents(plan: CutPlan, writer: DocumentWriter, settings: Any, stem: str) 
             raise Refusal(error("plugin-nonsense", message, writer.name))
     made = tuple(Produced(_named(f"{stem}-{document.name}"), writer.name, document.data) for document in outcome.value)
     return Outcome(made, outcome.findings)
+
+
+def _pictures(files: Iterable[Produced], writer: PreviewWriter, settings: Any) -> Outcome[tuple[Produced, ...]]:
+    made: list[Produced] = []
+    found: list[Finding] = []
+    for file in files:
+        if file.sheet is not None and file.measurement is not None:
+            draw = partial(writer.draw, file.sheet, file.measurement, settings)
+            outcome = _checked(guarded(writer.name, draw, bytes), file.name)
+            name = file_name(file.name.rpartition(".")[0], writer.suffix)
+            made.append(Produced(name, writer.name, outcome.value))
+            found += [finding.at(file.name) for finding in outcome.findings]
+    return Outcome(tuple(made), tuple(found))
 
 
 def _named(name: str) -> str:

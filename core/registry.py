@@ -25,6 +25,7 @@ from clothpath.contracts import (
     DocumentWriter,
     Hooks,
     Measurer,
+    PreviewWriter,
     Reader,
     Transform,
 )
@@ -49,7 +50,7 @@ class Registry:
 
     readers: Mapping[str, Reader]
     transforms: Mapping[str, Transform]
-    writers: Mapping[str, CutWriter | DocumentWriter]
+    writers: Mapping[str, CutWriter | DocumentWriter | PreviewWriter]
     measurers: Mapping[str, Measurer]
     findings: tuple[Finding, ...] = ()
 
@@ -61,7 +62,7 @@ class Registry:
         """
         return _named(self.transforms, name, "step", where)
 
-    def writer(self, name: str, where: str) -> CutWriter | DocumentWriter:
+    def writer(self, name: str, where: str) -> CutWriter | DocumentWriter | PreviewWriter:
         """The writer of this format.
 
         Raises:
