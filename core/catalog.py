@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from clothpath.config import CatalogFile, DesignTable, SizeTable, load_config, read_toml, validated
+from clothpath.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
 from clothpath.findings import Finding, Refusal, error, nearest_word, warning
 from clothpath.job import Job, Order, check
 from clothpath.machines import Machine, machine
@@ -57,7 +57,8 @@ def jobs_of(
                 error("unknown-design", message, str(path.parent / str(catalog.sizes)), nearest_word(name, names))
             )
     known: dict[str, Machine] = {}
-    for name in {*only_machines, *catalog.machines, *(m for d in catalog.design for m in d.machines or ())}:
+    tables: tuple[DesignTable | KitTable, ...] = (*catalog.design, *catalog.kit)
+    for name in {*only_machines, *catalog.machines, *(m for table in tables for m in table.machines or ())}:
         try:
             known[name] = machine(name, path.parent)
         except Refusal as refusal:
@@ -65,20 +66,61 @@ def jobs_of(
     if faults:
         raise Refusal(*sorted(set(faults), key=lambda f: (f.where, f.message)))
     jobs: list[Job] = []
+    orders: dict[str, tuple[Order, tuple[Finding, ...]]] = {}
     for n, (name, design) in enumerate(zip(names, catalog.design, strict=True)):
         for sized in _sizes(name, design, raw_sizes[n], table.get(name, {}), path):
             order = _order(path, catalog, design, name, sized)
+            orders[f"{name}/{sized.name}"] = order, sized.findings
             for wanted in only_machines or design.machines or catalog.machines:
                 each = known[wanted]
                 jobs.append(
                     Job(name, sized.name, each, (order,), each.writes, arguments, (), plugin_files, sized.findings)
                 )
+    for kit in catalog.kit:
+        kit_orders, found = _kit_orders(kit, orders, path)
+        for wanted in only_machines or kit.machines or catalog.machines:
+            each = known[wanted]
+            jobs.append(
+                Job(kit.name, f"times-{kit.times}", each, kit_orders, each.writes, arguments, (), plugin_files, found)
+            )
     check(jobs)
     return tuple(jobs)
 
 
 def _name(design: DesignTable) -> str:
     return design.name or FilePath(design.file).stem
+
+
+def _kit_orders(
+    kit: KitTable, orders: Mapping[str, tuple[Order, tuple[Finding, ...]]], path: FilePath
+) -> tuple[tuple[Order, ...], tuple[Finding, ...]]:
+    """The orders of a kit, each as often as all its kits need, with the findings of their sizes.
+
+    Raises:
+        Refusal: it names a design or a size that the catalog does not have, or none, or less than one of it.
+    """
+    where = f"{path}: kit {kit.name}"
+    faults = [
+        error("unknown-design", f'The catalog has no "{name}".', where, nearest_word(name, orders))
+        for name in kit.designs
+        if name not in orders
+    ]
+    faults += [
+        error("wrong-value", f'A kit cannot hold {count} of "{name}".', where, "Write 1 or more.")
+        for name, count in kit.designs.items()
+        if count < 1
+    ]
+    if not kit.designs:
+        faults.append(error("empty-kit", "The kit names no design.", where, 'Write designs = {"crab/small" = 1}.'))
+    if faults:
+        raise Refusal(*faults)
+    last = Layer(f"{where}: settings", kit.settings)
+    made = tuple(
+        replace(order, name=name.replace("/", "-"), layers=(*order.layers, last), count=count * kit.times)
+        for name, count in kit.designs.items()
+        for order, _ in [orders[name]]
+    )
+    return made, tuple(finding for name in kit.designs for finding in orders[name][1])
 
 
 def _raw_sizes(path: FilePath) -> list[Mapping[str, Mapping[str, Any]]]:

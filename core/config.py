@@ -23,6 +23,7 @@ from clothpath.layout import Margins, Mat
 __all__ = [
     "CatalogFile",
     "DesignTable",
+    "KitTable",
     "MachineFile",
     "RecipeFile",
     "SizeTable",
@@ -144,6 +145,16 @@ class DesignTable(Settings):
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for this design, by step")
 
 
+class KitTable(Settings):
+    """One `[[kit]]` of a catalog: several designs cut together, each fabric pooled across them."""
+
+    name: str
+    designs: dict[str, int] = Field(description='how many of each: {"crab/small" = 2, "fish/large" = 1}')
+    times: int = Field(1, ge=1, le=10_000, description="how many kits")
+    machines: tuple[str, ...] | None = Field(None, description="default: the catalog's")
+    settings: dict[str, dict[str, Any]] = Field({}, description="settings for this kit, by step")
+
+
 class CatalogFile(Settings):
     """A catalog: designs, their finished sizes, their fabrics, and the machines to convert them for."""
 
@@ -154,6 +165,7 @@ class CatalogFile(Settings):
     sizes: str | None = Field(None, description="a CSV table: design,size,width,height")
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for every design, by step")
     design: tuple[DesignTable, ...]
+    kit: tuple[KitTable, ...] = ()
 
 
 def read_toml(path: FilePath) -> dict[str, Any]:
