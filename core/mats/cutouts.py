@@ -27,7 +27,7 @@ from clothpath.nesting import Packing, Part, Spot, candidates, fill, placed
 from clothpath.stock import StockCuts, cuts, may_turn, rectangles
 from clothpath.units import both
 
-__all__ = ["Cutout", "Supply", "cutouts", "supply"]
+__all__ = ["Cutout", "Supply", "cutouts", "rounded", "supply"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a cutout this much over a ruler line is cut at the line."""
@@ -141,7 +141,7 @@ def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules) -> 
             continue
         tried.add(alike)
         for packing in candidates(parts, width, height, rules.part_spacing, rules.margin):
-            cutout = _rounded(fabric, packing, (width, height), rules)
+            cutout = rounded(fabric, packing, (width, height), rules)
             found.setdefault(cutout.size, cutout)
     chosen: list[Cutout] = []
     for each in sorted(found.values(), key=lambda one: (round(one.width * one.height, 3), one.width)):
@@ -165,7 +165,7 @@ def _fullest(
         packing = fill(parts, width, height, rules.part_spacing, rules.margin)
         laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
         if laid > most:
-            cutout = _rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
+            cutout = rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
             if own.plan([*taken, cutout.size]) is not None:
                 best, most = cutout, laid
     return best, _left(parts, best.spots if best else ())
@@ -187,7 +187,7 @@ def _remaining(parts: Sequence[Part], left: dict[str, int]) -> list[Part]:
     return [replace(part, count=left[part.key]) for part in parts if left[part.key] > 0]
 
 
-def _rounded(fabric: Fabric, packing: Packing, way: Size, rules: Rules) -> Cutout:
+def rounded(fabric: Fabric, packing: Packing, way: Size, rules: Rules) -> Cutout:
     """The packing in a rectangle that a ruler shows, or in all the room there is; what is added goes all round."""
     width, height = (
         max(min(_up(own, rules.ruler_step), most), min(own, most))

@@ -2,6 +2,7 @@
 
 Terminology
     level       one of the two: pieces on swatches (`cutouts`), swatches on mats (`matpacking`)
+    draft       what lies where on a mat, the copies not yet numbered
     numbering   copies of a piece count from 1 in the order in which they are laid, mat by mat
 """
 
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TypeAlias
 
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
@@ -18,7 +20,11 @@ from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.wanted import PartName, Rules, Wanted, wanted_by_fabric
 
-__all__ = ["laid_out"]
+__all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
+
+
+DraftMat: TypeAlias = "tuple[tuple[Lying, Cutout], ...]"
+"""What lies where on one mat, the copies not yet numbered."""
 
 
 def laid_out(layout: Layout, rules: Rules) -> Layout:
@@ -27,16 +33,67 @@ def laid_out(layout: Layout, rules: Rules) -> Layout:
     Raises:
         Refusal: nothing is to be cut, a piece fits no mat, the stock is short, or fixed swatches collide.
     """
-    board = _board(layout.mat, rules)
-    wanted = wanted_by_fabric(layout)
-    shapes = _all_cutouts(wanted, board, layout.stock, rules)
+    return settled(layout, [(mat, 1) for mat in drafted(layout, rules)])
+
+
+def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
+    """What lies where on how many mats, the copies not yet numbered.
+
+    Raises:
+        Refusal: as `laid_out`.
+    """
+    board = board_of(layout.mat, rules)
+    return on_mats(_all_cutouts(wanted_by_fabric(layout), board, layout.stock, rules), board, rules)
+
+
+def on_mats(shapes: Sequence[tuple[Cutout, ...]], board: Board, rules: Rules) -> tuple[DraftMat, ...]:
+    """The cutouts, each in one of its shapes, on as few mats as it can.
+
+    Raises:
+        Refusal: fixed swatches collide.
+    """
     lying = pack([_sheet(one, rules) for one in shapes], board)
     if lying is None:
         names = ", ".join(fixed.fabric for fixed in rules.fixed)
         message = f"The swatches with a fixed place ({names}) do not lie within the usable area, apart from each other."
         raise Refusal(error("fixed-swatch-blocked", message, "fixed", "Move them, or let one of them find its place."))
-    names_of = {key: name for each in wanted for key, name in each.names.items()}
-    return _with_cuts(replace(layout, mats=_numbered(_mats(lying, shapes), names_of)))
+    mats: list[list[tuple[Lying, Cutout]]] = [[] for _ in range(max(each.board for each in lying) + 1)]
+    for each in lying:
+        mats[each.board].append((each, shapes[each.sheet][each.size]))
+    return tuple(tuple(mat) for mat in mats if mat)
+
+
+def board_of(mat: Mat, rules: Rules) -> Board:
+    """The mat as swatches are packed on it."""
+    steps = tuple(dict.fromkeys((rules.place_step, rules.ruler_step, 0.0)))
+    return Board(mat.usable, mat.keep_out, rules.gap, steps)
+
+
+def settled(layout: Layout, mats: Iterable[tuple[DraftMat, int]]) -> Layout:
+    """The layout of drafted mats, each with how often it is cut: copies numbered, swatches cut from the stock.
+
+    Raises:
+        Refusal: the stock is short.
+    """
+    names = {key: name for each in wanted_by_fabric(layout) for key, name in each.names.items()}
+    counted: Counter[PartName] = Counter()
+    made = []
+    for mat, times in mats:
+        numbers = counted.copy()
+        made.append(MatLayout(tuple(_swatch(*each, names, numbers) for each in mat), times))
+        for _, cutout in mat:
+            counted.update(names[spot.key] for spot in cutout.spots * times)
+    return _with_cuts(replace(layout, mats=tuple(made)))
+
+
+def alike(mats: Iterable[DraftMat]) -> list[tuple[DraftMat, int]]:
+    """The different ones of the mats, in order of first appearance, each with how many of it there are."""
+    found: dict[object, tuple[DraftMat, int]] = {}
+    for mat in mats:
+        key = tuple((each.box, each.turned, cutout) for each, cutout in mat)
+        first, count = found.get(key, (mat, 0))
+        found[key] = (first, count + 1)
+    return list(found.values())
 
 
 def _all_cutouts(
@@ -59,11 +116,6 @@ def _sheet(shapes: tuple[Cutout, ...], rules: Rules) -> Sheet:
     at = None if fixed is None else (fixed.mat - 1, fixed.x, fixed.y)
     turns = rules.turn_swatches and (fixed is None or fixed.size is None)
     return Sheet(tuple(each.size for each in shapes), turns, at)
-
-
-def _board(mat: Mat, rules: Rules) -> Board:
-    steps = tuple(dict.fromkeys((rules.place_step, rules.ruler_step, 0.0)))
-    return Board(mat.usable, mat.keep_out, rules.gap, steps)
 
 
 def _with_cuts(layout: Layout) -> Layout:
@@ -95,20 +147,6 @@ def _with_cuts(layout: Layout) -> Layout:
 def _cloth_size(swatch: Swatch) -> tuple[float, float]:
     upright = swatch.turn % 180 == 0
     return (swatch.width, swatch.height) if upright else (swatch.height, swatch.width)
-
-
-def _mats(lying: Iterable[Lying], shapes: list[tuple[Cutout, ...]]) -> list[list[tuple[Lying, Cutout]]]:
-    mats: list[list[tuple[Lying, Cutout]]] = []
-    for each in lying:
-        while len(mats) <= each.board:
-            mats.append([])
-        mats[each.board].append((each, shapes[each.sheet][each.size]))
-    return mats
-
-
-def _numbered(mats: list[list[tuple[Lying, Cutout]]], names: dict[str, PartName]) -> tuple[MatLayout, ...]:
-    count: Counter[PartName] = Counter()
-    return tuple(MatLayout(tuple(_swatch(each, cutout, names, count) for each, cutout in mat)) for mat in mats)
 
 
 def _swatch(lying: Lying, cutout: Cutout, names: dict[str, PartName], count: Counter[PartName]) -> Swatch:
