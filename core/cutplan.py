@@ -18,7 +18,18 @@ from clothpath.curves import Path, transformed
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.layout import Layout, Mat, placed
 
-__all__ = ["Blade", "Cut", "CutPlan", "CutSheet", "MatCuts", "PieceRef", "Slicing", "as_laid", "sheets"]
+__all__ = [
+    "Blade",
+    "Cut",
+    "CutPlan",
+    "CutSheet",
+    "MatCuts",
+    "PieceRef",
+    "Slicing",
+    "as_laid",
+    "marks_by_piece",
+    "sheets",
+]
 
 Slicing = Literal["mat", "fabric"]
 
@@ -125,16 +136,22 @@ class CutSheet:
             yield ref, tuple(cuts)
 
 
+def marks_by_piece(layout: Layout) -> dict[tuple[str, str], list[Path]]:
+    """(design, piece) -> the markings on it, in picture coordinates."""
+    found: dict[tuple[str, str], list[Path]] = {}
+    for demand in layout.demands:
+        for marking in demand.design.markings:
+            if marking.role == "mark" and marking.on is not None:
+                found.setdefault((demand.design.name, marking.on), []).append(marking.path)
+    return found
+
+
 def as_laid(layout: Layout, blade: Blade) -> CutPlan:
     """The plan that cuts everything in the order in which it is laid, outer ring first; path steps improve on it.
 
     Markings go with the piece on which they are drawn.
     """
-    on_piece: dict[tuple[str, str], list[Path]] = {}
-    for demand in layout.demands:
-        for marking in demand.design.markings:
-            if marking.role == "mark" and marking.on is not None:
-                on_piece.setdefault((demand.design.name, marking.on), []).append(marking.path)
+    on_piece = marks_by_piece(layout)
     cuts: list[list[Cut]] = [[] for _ in layout.mats]
     for each in placed(layout):
         where = each.placement

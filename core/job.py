@@ -149,6 +149,7 @@ def run(job: Job) -> Result:
     plan: CutPlan | None = None
     try:
         registry = registry_of(job)
+        found += registry.findings
         recipes = prepared(job, registry)
         demands: list[Demand] = []
         for order, recipe in zip(job.orders, recipes, strict=True):

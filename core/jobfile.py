@@ -12,16 +12,28 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from clothpath.curves import Outline, box_of, flattened
+from clothpath.curves import Outline, Path, box_of, flattened, transformed
+from clothpath.cutplan import marks_by_piece
 from clothpath.findings import Finding, Refusal, error
 from clothpath.job import Result
 from clothpath.layout import Layout, placed
 from clothpath.pipeline import Produced
+from clothpath.proof import Proof
 
-__all__ = ["JOB_FILE", "RING_MM", "dumped", "finding_document", "job_document", "release", "released_folder"]
+__all__ = [
+    "JOB_FILE",
+    "RING_MM",
+    "dumped",
+    "finding_document",
+    "job_document",
+    "proof_document",
+    "release",
+    "released_folder",
+]
 
 JOB_FILE: Final = "job.json"
 RING_MM: Final = 0.01
@@ -43,6 +55,17 @@ def finding_document(finding: Finding) -> dict[str, str]:
         "message": finding.message,
         "where": finding.where,
         "hint": finding.hint,
+    }
+
+
+def proof_document(proof: Proof) -> dict[str, Any]:
+    """A proof as promised."""
+    return {
+        "ok": proof.ok,
+        "size_error_mm": round(proof.size_error_mm, 6),
+        "lost": proof.lost,
+        "added": proof.added,
+        "reversed_ok": proof.reversed_ok,
     }
 
 
@@ -78,21 +101,20 @@ def _file(folder: FilePath, file: Produced) -> dict[str, Any]:
             "unit": file.measurement.unit,
             "size_mm": [round(box.width, DIGITS), round(box.height, DIGITS)],
             "pieces": len({cut.ref for cut in file.sheet.cuts if cut.kind == "cut"}),
-            "proof": {
-                "ok": file.proof.ok,
-                "size_error_mm": round(file.proof.size_error_mm, 6),
-                "lost": file.proof.lost,
-                "added": file.proof.added,
-                "reversed_ok": file.proof.reversed_ok,
-            },
+            "fabrics": [fabric.key for fabric in file.sheet.fabrics],
+            "markings": any(cut.kind == "mark" for cut in file.sheet.cuts),
+            "declared": {key: value for key, value in asdict(file.declared).items() if value is not None},
+            "proof": proof_document(file.proof),
         }
     return document | {"sha256": hashlib.sha256(file.data).hexdigest()}
 
 
 def _mats(layout: Layout) -> Iterator[dict[str, Any]]:
     lying: dict[tuple[int, int], list[dict[str, Any]]] = {}
+    marks = marks_by_piece(layout)
     for each in placed(layout):
         where = each.placement
+        key = (where.design, where.piece)
         lying.setdefault((each.mat, each.swatch), []).append(
             {
                 "design": where.design,
@@ -100,7 +122,8 @@ def _mats(layout: Layout) -> Iterator[dict[str, Any]]:
                 "copy": where.copy,
                 "reversed": where.reversed,
                 "turn_deg": round(where.turn, DIGITS),
-                "rings_mm": [_ring(ring) for ring in each.region],
+                "rings_mm": [_points(ring) for ring in each.region],
+                "marks_mm": [_line(transformed(path, each.affine)) for path in marks.get(key, [])],
             }
         )
     for m, mat in enumerate(layout.mats):
@@ -125,11 +148,17 @@ def _mats(layout: Layout) -> Iterator[dict[str, Any]]:
         }
 
 
-def _ring(ring: Outline) -> list[list[float]]:
-    points = flattened(ring, RING_MM)
+def _points(path: Path) -> list[list[float]]:
+    points = flattened(path, RING_MM)
     return [
         [round(x, DIGITS), round(y, DIGITS)] for x, y in zip(points.real.tolist(), points.imag.tolist(), strict=True)
     ]
+
+
+def _line(path: Path) -> list[list[float]]:
+    """The points of a marking, the first one again at the end if it is closed."""
+    points = _points(path)
+    return [*points, points[0]] if isinstance(path, Outline) else points
 
 
 def release(result: Result, out: FilePath) -> dict[str, Any]:

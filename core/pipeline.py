@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path as FilePath
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from clothpath.config import WriteTable, validated
 from clothpath.contracts import CutWriter, Declared, Document, DocumentWriter, Measurement, PreviewWriter
@@ -33,6 +33,10 @@ __all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_dra
 T = TypeVar("T")
 
 
+SAYS_ALL: Final = Declared()
+"""What is declared of a file that says everything itself."""
+
+
 @dataclass(frozen=True)
 class Produced:
     """One file, ready to be released or held back.
@@ -40,6 +44,7 @@ class Produced:
     Attributes:
         name: file name without folder.
         sheet: what the file holds; None for documents.
+        declared: what the file cannot say of itself.
         measurement: what was read back from the bytes; None for documents.
         proof: None for documents, and for files that could not be measured, which are never released.
     """
@@ -48,6 +53,7 @@ class Produced:
     format: str
     data: bytes
     sheet: CutSheet | None = None
+    declared: Declared = SAYS_ALL
     measurement: Measurement | None = None
     proof: Proof | None = None
 
@@ -234,21 +240,21 @@ def _cut_files(
         outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes), name)  # type: ignore[misc]
         found += [finding.at(name) for finding in outcome.findings]
         carried = writer.writes(sheet, settings)
-        file = Produced(name, writer.name, outcome.value, carried)
-        proved = _proved(file, carried, writer.declared(sheet, settings), registry)
+        file = Produced(name, writer.name, outcome.value, carried, writer.declared(sheet, settings))
+        proved = _proved(file, carried, registry)
         made.append(proved.value)
         found += [finding.at(name) for finding in proved.findings]
     return Outcome(tuple(made), tuple(found))
 
 
-def _proved(file: Produced, sheet: CutSheet, declared: Declared, registry: Registry) -> Outcome[Produced]:
+def _proved(file: Produced, sheet: CutSheet, registry: Registry) -> Outcome[Produced]:
     """The file with its proof; where it cannot be measured it stays unproved, and a finding says why."""
     measurer = registry.measurers.get(file.format)
     if measurer is None:
         message = f'No plugin measures "{file.format}", so the file cannot be proved and is not released.'
         return Outcome(file, (error("no-measurer", message, "", "Install a measurer for the format."),))
     try:
-        outcome = guarded(measurer.name, lambda: measurer.measure(file.data, declared), Measurement)
+        outcome = guarded(measurer.name, lambda: measurer.measure(file.data, file.declared), Measurement)
         proof = prove(sheet, outcome.value, measurer.budget_mm)
     except Refusal as refusal:
         return Outcome(file, refusal.findings)

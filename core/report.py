@@ -104,10 +104,19 @@ def build_text(document: Doc, failures: Iterable[Doc], out: str) -> str:
     warned = sum(job["findings"]["warning"] for job in jobs)
     if warned:
         lines.append(f"{_count(warned, 'warning')}: see the findings in each folder's job.json before you cut.")
-    for job in failures:
-        lines.append(f"{_title(job)} FAILED")
-        lines.append(findings_text((f for f in job["findings"] if f["severity"] == "error"), "  "))
+    for told, jobs_told in _alike(failures).items():
+        lines.append(f"FAILED: {', '.join(jobs_told)}")
+        lines.append(told)
     return "\n".join(lines)
+
+
+def _alike(failures: Iterable[Doc]) -> dict[str, list[str]]:
+    """What went wrong -> the jobs in which it did, so that one cause is told once."""
+    found: dict[str, list[str]] = {}
+    for job in failures:
+        told = findings_text((f for f in job["findings"] if f["severity"] == "error"), "  ")
+        found.setdefault(told, []).append(_title(job))
+    return found
 
 
 def proof_text(document: Doc) -> str:
