@@ -29,7 +29,7 @@ from clothpath.contracts import (
     Reader,
     Transform,
 )
-from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word
+from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, warning
 
 __all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "reader_for", "with_files"]
 
@@ -125,7 +125,7 @@ def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
             }
         except Exception as fault:
             findings.append(
-                error(
+                warning(
                     "plugin-broken",
                     f'The plugin "{name}" could not be loaded: {type(fault).__name__}: {fault}',
                     name,
@@ -137,7 +137,7 @@ def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
             for plugin in plugins:
                 if plugin.name in kinds[kind]:
                     message = f'Two plugins offer "{plugin.name}" among the {kind}; the one from "{name}" is left out.'
-                    findings.append(error("plugin-twice", message, name, "Remove or rename one of them."))
+                    findings.append(warning("plugin-twice", message, name, "Remove or rename one of them."))
                 else:
                     kinds[kind][plugin.name] = plugin
     return Registry(**kinds, findings=tuple(findings))
