@@ -26,7 +26,19 @@ from numpy.typing import NDArray
 
 from clothpath.curves import Bools, Floats, Outline, Path, Points
 
-__all__ = ["CHAIN_MM", "Chains", "Feet", "Indices", "Pairing", "chains", "deviations", "feet", "paired", "taken"]
+__all__ = [
+    "CHAIN_MM",
+    "Chains",
+    "Feet",
+    "Indices",
+    "Pairing",
+    "chains",
+    "deviations",
+    "feet",
+    "paired",
+    "strung",
+    "taken",
+]
 
 CHAIN_MM: Final = 0.001
 """Largest distance between a curve and its chain, in mm: a tenth of the finest budget of a written outline."""
@@ -187,6 +199,16 @@ def taken(of: Chains, which: Indices) -> Chains:
     first = np.append(0, np.cumsum(counts))
     gather = np.arange(first[-1]) + np.repeat(of.first[which] - first[:-1], counts)
     return replace(of, points=of.points[gather], first=first, closed=of.closed[which])
+
+
+def strung(sets: Sequence[Chains]) -> Chains:
+    """The chains of several sets as one set, in order."""
+    counts = np.concatenate([np.diff(each.first) for each in sets])
+    return Chains(
+        np.concatenate([each.points for each in sets]),
+        np.append(0, np.cumsum(counts)),
+        np.concatenate([each.closed for each in sets]),
+    )
 
 
 def paired(a: Chains, b: Chains) -> Pairing:

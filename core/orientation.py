@@ -1,0 +1,129 @@
+"""Which way round a measured piece is, read from its rings by laying the picture's piece onto them.
+
+Terminology
+    reading     what the rings say: reversed, not reversed, or nothing
+    hypothesis  the piece as it is in the picture, or its mirror image
+
+Each measured piece is registered to its region in the picture, as it is and mirrored; the better fit is the reading.
+The layout has no say in it but for the turn of the cloth, from which the grain counts. Ask only for chiral pieces:
+those whose mirror image is farther than `LIKE_MM` from them under every turn that the grain allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from clothpath.closeness import chains, strung, taken
+from clothpath.curves import Affine, Bools, Floats, Outline, Path
+from clothpath.design import GRAIN_TURNS, Grain
+from clothpath.likeness import LIKE_MM
+from clothpath.regions import Region, moved, region
+from clothpath.registration import WALK, alignments, correlated, fitted, rings, walked
+
+__all__ = ["MeasuredPiece", "readings"]
+
+CHAIN_MM: Final = 0.005
+"""Tolerance of the chains that are registered."""
+SURE_MM: Final = LIKE_MM / 2
+"""A fit this good settles the reading: the other hypothesis is then off by more."""
+TURN_DEG: Final = 3.0
+"""A turn this near to one that the grain allows is that one; the layout's own check sees to the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPiece:
+    """One piece as it was found.
+
+    Attributes:
+        picture: its region in the picture.
+        grain: of its fabric.
+        cloth_turn: degrees by which the cloth lies turned on the mat.
+        rings: the number of a ring in the region (0 the outer one) and its measured path; the outer one first.
+    """
+
+    picture: Region
+    grain: Grain
+    cloth_turn: float
+    rings: tuple[tuple[int, Path], ...]
+
+
+def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | None]:
+    """For each piece whether it is reversed; None: it fits neither the picture's piece nor its mirror image.
+
+    Args:
+        budget_mm: how far a measured ring may be from the true one.
+    """
+    if not pieces:
+        return []
+    outer = walked(chains([piece.rings[0][1] for piece in pieces], CHAIN_MM))
+    picture = np.stack([rings(piece.picture).walks[0] for piece in pieces])
+    mirrored = -picture[:, ::-1].conj()
+    turns, misses = zip(*(_best(correlated(walk, outer), pieces) for walk in (picture, mirrored)), strict=True)
+    flip = misses[1] < misses[0]
+    turn = np.where(flip, turns[1], turns[0])
+    off = _deviations(pieces, turn, outer.mean(axis=1), flip)
+    return [
+        bool(flip[n]) if off[n] <= SURE_MM else _looked_closer(piece, LIKE_MM + budget_mm)
+        for n, piece in enumerate(pieces)
+    ]
+
+
+def _best(found: tuple[Floats, Floats, Bools], pieces: Sequence[MeasuredPiece]) -> tuple[Floats, Floats]:
+    """(n,) the turn of each piece that misses least among those that its grain allows, and what it misses by."""
+    turn, miss, _ = found
+    for n, piece in enumerate(pieces):
+        if GRAIN_TURNS[piece.grain] is not None:
+            miss[n, ~_allowed(np.degrees(turn[n]), piece)] = np.inf
+    best = miss.argmin(axis=1)
+    row = np.arange(len(pieces))
+    return turn[row, best], miss[row, best]
+
+
+def _allowed(degrees: Floats, piece: MeasuredPiece) -> Bools:
+    """Whether turns on the mat are such as the grain allows on the cloth."""
+    allowed = GRAIN_TURNS[piece.grain]
+    if allowed is None:
+        return np.ones(degrees.shape, dtype=np.bool_)
+    away = np.abs((degrees[..., None] - piece.cloth_turn - np.array(allowed) + 180) % 360 - 180)
+    near: Bools = away.min(axis=-1) <= TURN_DEG
+    return near
+
+
+def _deviations(pieces: Sequence[MeasuredPiece], turn: Floats, centers: Floats, flip: Bools) -> Floats:
+    """(n,) how far each piece, mirrored where `flip` says so, is from its rings once it is laid onto them."""
+    known = [rings(piece.picture) for piece in pieces]
+    numbers = [np.array([number for number, _ in piece.rings]) for piece in pieces]
+    row = np.repeat(np.arange(len(pieces)), [len(each) for each in numbers])
+    a = strung([taken(each.chains, which) for each, which in zip(known, numbers, strict=True)])
+    walks = np.concatenate([each.walks[which] for each, which in zip(known, numbers, strict=True)])
+    assert walks.shape[1] == WALK
+    a = replace(a, points=np.where(flip[row][a.chain], -a.points.conj(), a.points))
+    walks = np.where(flip[row][:, None], -walks.conj(), walks)
+    b = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)
+    starts = np.append(True, row[1:] != row[:-1])
+    shift = centers - np.exp(1j * turn) * walks[starts].mean(axis=1)
+    return fitted(a, walks, b, row, (turn, shift), np.ones(len(pieces), dtype=np.bool_)).deviation
+
+
+def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:
+    """The reading from all alignments of both hypotheses."""
+    outlines = [path for _, path in piece.rings if isinstance(path, Outline)]
+    if len(outlines) < len(piece.rings) or len(outlines) != 1 + len(piece.picture.holes):
+        return None
+    found = region(outlines[0], outlines[1:])
+    best: list[tuple[float, bool]] = []
+    for flip in (False, True):
+        picture = moved(piece.picture, Affine.flip()) if flip else piece.picture
+        fits = [
+            each.deviation
+            for each in alignments(picture, found, tolerance)
+            if each.any_turn or _allowed(np.array([each.turn_deg]), piece)[0]
+        ]
+        best.append((min(fits, default=math.inf), flip))
+    deviation, flip = min(best)
+    return flip if deviation < math.inf else None
