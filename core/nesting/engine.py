@@ -40,6 +40,12 @@ ROWS: Final = 200
 CELLS_A_PART: Final = 22
 """Cells along the side of a square as large as the mean part, at least."""
 
+CELLS_A_SIDE: Final = 50
+"""Cells along the side of a square as large as all boxes together, where rectangles are sought."""
+
+CELL_TRIALS: Final = 6
+"""A length is tried as so many cells more or fewer than would be nearest the wished size."""
+
 LATTICES: Final = 6
 """How many of the densest lattices are laid out to see how many copies they hold."""
 
@@ -185,7 +191,7 @@ def candidates(
         found = [*_regular_rectangles(job, inner_w, inner_h), *_searched_rectangles(job, inner_w, inner_h)]
     packings = []
     for arrangement in _unlike(found, limit):
-        packing = job.frame.proved([tightened(arrangement, rounds=3), arrangement])
+        packing = job.frame.proved([tightened(arrangement, rounds=2), arrangement])
         if packing:
             packings.append(packing)
     return tuple(sorted(packings, key=lambda p: (round(p.area, 6), p.width)))
@@ -204,18 +210,36 @@ def _job(parts: Sequence[Part], spacing: float, margin: float, lengths: Sequence
 
 def _turns(job: _Job, width: float, height: float) -> list[tuple[float, ...]]:
     """For each part the turns to be tried in a rectangle of that size; none when it fits in no turn."""
-    return [_turns_of(blank, job.copies, width, height) for blank in job.ready]
+    return [_turns_of(blank, width, height) for blank in job.ready]
 
 
-def _turns_of(blank: Blank, copies: int, width: float, height: float) -> tuple[float, ...]:
-    usual = fitting(blank, search_turns(blank, copies), width, height)
+def _turns_of(blank: Blank, width: float, height: float) -> tuple[float, ...]:
+    usual = fitting(blank, search_turns(blank), width, height)
     if usual or blank.part.turns is not None:
         return usual
     odd = narrowest_turn(blank, height)
     return () if odd is None else fitting(blank, (odd,), width, height)
 
 
-def _cell(job: _Job, height: float) -> float:
+def _cell(job: _Job, turns: Sequence[Sequence[float]], side: float) -> tuple[float, float]:
+    """The cell of about `side` mm on which the boxes of the parts lose least, so that what fits exactly still does."""
+    poses = [(pose(b, t), b.part.count) for b, some in zip(job.ready, turns, strict=True) for t in some]
+    rim = job.frame.spacing / 2
+    counts = np.array([n for _, n in poses])
+    best = []
+    for lengths in ([p.width for p, _ in poses], [p.height for p, _ in poses]):
+        sizes = np.array(lengths)
+        whole = np.unique(np.round(np.concatenate((sizes, sizes + 2 * rim, [rim])), 6))
+        parts = np.round(whole[whole > side] / side)[:, None] + np.arange(-CELL_TRIALS, CELL_TRIALS + 1)
+        trial = np.append((whole[whole > side][:, None] / np.maximum(parts, 1)).ravel(), side)
+        trial = trial[(trial >= 0.8 * side) & (trial <= 1.1 * side)]
+        cells = np.ceil((sizes[:, None] + rim) / trial - 1e-6) + np.ceil(rim / trial - 1e-6)
+        loss = np.round(counts @ (cells * trial), 6)
+        best.append(float(trial[np.lexsort((-trial, loss))[0]]))
+    return best[0], best[1]
+
+
+def _cell_side(job: _Job, height: float) -> float:
     mean = sqrt(sum(b.area * b.part.count for b in job.ready) / job.copies)
     return max(min(height / ROWS, mean / CELLS_A_PART), height / (2 * ROWS), 1e-3)
 
@@ -228,16 +252,22 @@ def _row_length(turns: Sequence[Sequence[float]], job: _Job) -> float:
     return 1.1 * length + 4 * job.frame.spacing
 
 
+def _likely_length(turns: Sequence[Sequence[float]], job: _Job, inner: float) -> float:
+    """Length of a strip that takes all unless they lie very badly."""
+    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
+    return 1.5 * _grown_boxes(job, turns) / (inner + job.frame.spacing) + 2 * longest
+
+
 def _quick_strips(job: _Job, turns: Sequence[Sequence[float]], inner: float) -> Iterator[Arrangement]:
     if job.copies == 1:
         turn = narrowest_turn(job.ready[0], inner)
         if turn is not None:
             yield Arrangement((pose(job.ready[0], turn),), np.zeros((1, 2)))
         return
-    cell = _cell(job, inner)
-    bench = board(job.ready, turns, (cell, cell), inner)
+    bench = board(job.ready, turns, _cell(job, turns, _cell_side(job, inner)), inner)
     orders = ranked_orders(job.ready)
-    laid = narrowest(bench, orders, _row_length(turns, job), inner, STRIP_MS * WORK_A_MS)
+    lengths = (_likely_length(turns, job, inner), _row_length(turns, job))
+    laid = narrowest(bench, orders, lengths, inner, STRIP_MS * WORK_A_MS)
     if not laid.missing:
         loose = _arrangement(bench, laid)
         yield tightened(loose)
@@ -323,8 +353,7 @@ def _quick_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]
 
 
 def _bench(job: _Job, turns: Sequence[Sequence[float]], width: float, height: float) -> Board:
-    cell = _cell(job, min(width, height))
-    return board(job.ready, turns, (cell, cell), height)
+    return board(job.ready, turns, _cell(job, turns, _cell_side(job, min(width, height))), height)
 
 
 def _regular_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]:
@@ -339,9 +368,7 @@ def _regular_fits(job: _Job, width: float, height: float) -> Iterator[Arrangemen
             yield found[-1]
     found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
     for arrangement in found[:3]:
-        turns = tuple(
-            dict.fromkeys([*_turns_of(blank, job.copies, width, height), *(p.turn for p in arrangement.posed)])
-        )
+        turns = tuple(dict.fromkeys([*_turns_of(blank, width, height), *(p.turn for p in arrangement.posed)]))
         bench = _bench(job, [turns], width, height)
         missing = [0] * (count - len(arrangement.posed))
         yield arrangement
@@ -381,7 +408,7 @@ def _timed_fit(job: _Job, width: float, height: float, best: Packing, effort: Ef
 
 def _single(blank: Blank, width: float, height: float) -> list[Arrangement]:
     """One copy: in its least box, both ways, and in its narrowest turn."""
-    turns = [*search_turns(blank, 1), narrowest_turn(blank, height)]
+    turns = [*search_turns(blank), narrowest_turn(blank, height)]
     if blank.part.turns is None:
         base = squarest(blank)
         turns = [base, (base + 90.0) % 360.0, 0.0, 90.0, turns[-1]]
@@ -404,8 +431,8 @@ def _searched_rectangles(job: _Job, width: float, height: float) -> list[Arrange
     turns = _turns(job, width, height)
     if not all(turns):
         return []
-    cell = sqrt(_grown_boxes(job, turns)) / 50
-    bench = board(job.ready, turns, (cell, cell), height)
+    side = sqrt(_grown_boxes(job, turns)) / CELLS_A_SIDE
+    bench = board(job.ready, turns, _cell(job, turns, side), height)
     heights = _heights(job, turns, height, steps=15)
     orders = ranked_orders(job.ready)
     found = rectangles(bench, orders, heights, width, height, CANDIDATES_MS * WORK_A_MS)

@@ -39,14 +39,17 @@ def ranked_orders(ready: Sequence[Blank]) -> tuple[Order, ...]:
     return tuple(dict.fromkeys(orders))
 
 
-def narrowest(bench: Board, orders: Sequence[Order], longest: float, height: float, work: float) -> Laid:
-    """The least width found for a strip of `height` mm; every copy surely lies within `longest` mm."""
+def narrowest(bench: Board, orders: Sequence[Order], lengths: Sequence[float], height: float, work: float) -> Laid:
+    """The least width found for a strip of `height` mm, within the first of `lengths` that takes every copy."""
 
     def rank(laid: Laid) -> Rank:
         return (len(laid.missing), laid.right, laid.sum_right)
 
-    tries = [(lay(bench, order, longest, height), order) for order in orders]
-    best, order = min(tries, key=lambda t: rank(t[0]))
+    for length in lengths:
+        tries = [(lay(bench, order, length, height), order) for order in orders]
+        best, order = min(tries, key=lambda t: rank(t[0]))
+        if not best.missing:
+            break
 
     def attempt(order: Order, best: Laid) -> Laid:
         return lay(bench, order, best.right + bench.grid.cx, height)

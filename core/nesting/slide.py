@@ -11,10 +11,10 @@ gap
 """
 
 from collections.abc import Sequence
+from math import inf
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .outline import Posed
 from .parts import Points
@@ -49,18 +49,18 @@ def slid(posed: Sequence[Posed], at: Points, rounds: int = 6, axes: Sequence[int
 
 
 class _Bodies:
-    """All bodies' points and edges end to end, seen so that the move is leftward (`axis` 1: x and y swapped)."""
+    """All bodies' points and edges end to end, seen so that the move is leftward (`axis` 1: x and y exchanged)."""
 
     def __init__(self, posed: Sequence[Posed], axis: int) -> None:
         rings = [[ring[::-1, ::-1] if axis else ring for ring in p.rings] for p in posed]
         starts = [np.concatenate(r) for r in rings]
         ends = [np.concatenate([np.concatenate((ring[1:], ring[:1])) for ring in r]) for r in rings]
+        rises = [end[:, 1] - start[:, 1] for start, end in zip(starts, ends, strict=True)]
         self.low = np.array([s.min(axis=0) for s in starts])
         self.high = np.array([s.max(axis=0) for s in starts])
-        self.start, self.end = np.concatenate(starts), np.concatenate(ends)
-        self.owner = np.repeat(np.arange(len(rings)), [len(s) for s in starts])
-        rise = self.end[:, 1] - self.start[:, 1]
-        self.back, self.front = rise > _TOUCH, rise < -_TOUCH
+        self.points = starts
+        self.backs = [(s[r > _TOUCH], e[r > _TOUCH]) for s, e, r in zip(starts, ends, rises, strict=True)]
+        self.fronts = [(s[r < -_TOUCH], e[r < -_TOUCH]) for s, e, r in zip(starts, ends, rises, strict=True)]
 
     def move(self, places: Points) -> None:
         """Moves every body left as far as it goes, the leftmost first; `places` is changed."""
@@ -69,32 +69,33 @@ class _Bodies:
             room = float(places[n, 0])
             if room <= 0:
                 continue
-            lows, highs = places + self.low, places + self.high
-            near = (
-                (lows[:, 1] < highs[n, 1] - _TOUCH)
-                & (highs[:, 1] > lows[n, 1] + _TOUCH)
-                & (lows[:, 0] < highs[n, 0])
-                & (highs[:, 0] > lows[n, 0] - room - CLEARANCE_MM)
-            )
-            near[n] = False
-            gap = min(room, self._gap(n, near, places)) if near.any() else room
+            gap = self._free_way(n, room, places)
             if gap > CLEARANCE_MM:
                 places[n, 0] -= gap if gap >= room else gap - CLEARANCE_MM
 
-    def _gap(self, n: int, near: NDArray[np.bool_], places: Points) -> float:
-        theirs = near[self.owner]
-        back = theirs & self.back
-        mine = self.owner == n
-        front = mine & self.front
-        moved_back = places[self.owner[back]]
+    def _free_way(self, n: int, room: float, places: Points) -> float:
+        """How far body `n` can move left, `room` at most; looks at the bodies close by before those further off."""
+        lows, highs = places + self.low, places + self.high
+        level = (lows[:, 1] < highs[n, 1] - _TOUCH) & (highs[:, 1] > lows[n, 1] + _TOUCH) & (lows[:, 0] < highs[n, 0])
+        level[n] = False
+        window = min(room, float(self.high[n, 0] - self.low[n, 0]) / 4)
+        while True:
+            near = np.nonzero(level & (highs[:, 0] > lows[n, 0] - window - CLEARANCE_MM))[0]
+            gap = self._gap(n, near.tolist(), places) if len(near) else inf
+            if gap <= window or window >= room:
+                return min(gap, room)
+            window = min(room, 4 * window)
+
+    def _gap(self, n: int, near: Sequence[int], places: Points) -> float:
         squeeze = 1 - 2 * _TOUCH / max(float(self.high[n, 1] - self.low[n, 1]), 4 * _TOUCH)
-        scale = np.array([1.0, squeeze])
         middle = np.array([0.0, float(self.high[n, 1] + self.low[n, 1]) / 2 * (1 - squeeze)]) + places[n]
-        points = self.start[mine] * scale + middle
-        corners = self.start[theirs] + places[self.owner[theirs]]
+        scale = np.array([1.0, squeeze])
+        front = [points * scale + middle for points in self.fronts[n]]
+        corners = np.concatenate([self.points[m] + places[m] for m in near])
+        back = [np.concatenate([self.backs[m][side] + places[m] for m in near]) for side in (0, 1)]
         return min(
-            _least_way(points, self.start[back] + moved_back, self.end[back] + moved_back),
-            _least_way(-corners, -(self.start[front] * scale + middle), -(self.end[front] * scale + middle)),
+            _least_way(self.points[n] * scale + middle, back[0], back[1]),
+            _least_way(-corners, -front[0], -front[1]),
         )
 
 
@@ -103,8 +104,8 @@ def _least_way(points: Points, start: Points, end: Points) -> float:
     y = points[:, 1, None]
     which, edge = np.nonzero((start[:, 1] <= y) & (y <= end[:, 1]))
     if not len(which):
-        return float("inf")
+        return inf
     slant = (end[:, 0] - start[:, 0]) / (end[:, 1] - start[:, 1])
     way = points[which, 0] - start[edge, 0] - slant[edge] * (points[which, 1] - start[edge, 1])
     ahead = way[way >= -10 * _TOUCH]
-    return float(ahead.min()) if len(ahead) else float("inf")
+    return float(ahead.min()) if len(ahead) else inf

@@ -16,24 +16,24 @@ from .parts import Points, turned
 
 __all__ = ["fitting", "narrowest_turn", "row_turns", "search_turns", "snapped", "squarest"]
 
-FEW_COPIES: Final = 12
+SEARCH_STEP_DEG: Final = 90.0
 ROW_STEP_DEG: Final = 15.0
 _SIDES: Final = 6
 _SLACK_MM: Final = 1e-6
 _HALVINGS: Final = 40
 
 
-def search_turns(blank: Blank, copies: int) -> tuple[float, ...]:
-    """Turns for a search among `copies` copies in all: fewer where there is more to lay."""
+def search_turns(blank: Blank) -> tuple[float, ...]:
+    """Turns for a search among several parts; quarter turns serve a short search as well as finer steps."""
     if blank.part.turns is not None:
         return tuple(dict.fromkeys(turn % 360.0 for turn in blank.part.turns))
-    return _stepped(squarest(blank), 45.0 if copies <= FEW_COPIES else 90.0)
+    return _stepped(squarest(blank), SEARCH_STEP_DEG)
 
 
 def row_turns(blank: Blank) -> tuple[float, ...]:
     """Turns for regular rows: steps of 15 degrees and the longest sides of the hull, each with its half turn."""
     if blank.part.turns is not None:
-        return search_turns(blank, 1)
+        return search_turns(blank)
     hull, angles = _sides(blank)
     longest = [float(a) % 180.0 for a in angles[np.argsort(-hull, kind="stable")[:_SIDES]]]
     halves = [*longest, *_stepped(squarest(blank), ROW_STEP_DEG)[: int(180 / ROW_STEP_DEG)]]
