@@ -26,13 +26,13 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final, Generic, TypeAlias
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Curve, Outline, Path, Points, area, open_path, outline
+from clothpath.curves import AnyPath, Bools, Curve, OpenPath, Outline, Path, Points, area, open_path, outline
 
 __all__ = ["GAP_MM", "SAME_MM", "Edge", "Gap", "Joined", "Run", "edges_of", "joined"]
 
@@ -41,7 +41,8 @@ SAME_MM: Final = 0.002
 GAP_MM: Final = 0.1
 """Default widest gap that is closed, in millimeters: less than any cutter shows."""
 CROWD: Final = 16
-"""Most neighbors that a free end is compared with; beyond, the place is a scribble and not a gap."""
+"""Most nodes in a square of the gap's width; beyond, the place is a scribble and no gap is closed there. Also the most
+edges between the same two nodes that another is compared with."""
 SAME_DIRECTION: Final = 1e-6
 """Radians; directions nearer than this count as one and the bend decides."""
 
@@ -71,11 +72,16 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
-    """A path and the edges that it is made of, as indices, in the order of the path."""
+class Run(Generic[AnyPath]):
+    """A path and the edges that it is made of, as indices, in the order of the path.
 
-    path: Path
+    Attributes:
+        plain: no junction lies on it, so that nothing had to be decided.
+    """
+
+    path: AnyPath
     edges: tuple[int, ...]
+    plain: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +89,16 @@ class Joined:
     """What `joined` made of its edges.
 
     Attributes:
-        loops: closed runs (their paths are Outlines).
-        chains: open runs (OpenPaths).
+        loops: closed runs.
+        chains: open runs.
         gaps: those that were closed.
         repeated: indices of edges that lie on an earlier one.
         bare: indices of edges without length.
-        junctions: where three or more ends meet.
+        junctions: where loops meet, so that there was more than one way on.
     """
 
-    loops: tuple[Run, ...]
-    chains: tuple[Run, ...]
+    loops: tuple[Run[Outline], ...]
+    chains: tuple[Run[OpenPath], ...]
     gaps: tuple[Gap, ...]
     repeated: tuple[int, ...]
     bare: tuple[int, ...]
@@ -117,25 +123,37 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
         if merged is not None:
             web = _Web(edges, kept, merged)
     loops, strands = web.strands()
-    bridges = _bridges(web, strands)
-    chains = [strands[i] for i in bridges]
-    loops += _faces(web, [strand for i, strand in enumerate(strands) if i not in set(bridges)])
+    bridges = set(_bridges(web, strands))
+    between = [strand for i, strand in enumerate(strands) if i not in bridges]
     gaps: list[Gap] = []
-    closed = [web.run(loop, True, gaps) for loop in loops]
-    opened = [web.run(chain, False, gaps) for chain in chains]
+    plain = [web.loop(loop, gaps) for loop in loops]
+    flat = [loop for loop, run in zip(loops, plain, strict=True) if _is_flat(run)]
+    # the way back along a flat loop repeats the way there; the outside of a web is traced clockwise
+    repeated += [kept[loop[-1] >> 1] for loop in flat]
+    faces = [run for run in (web.loop(face, gaps) for face in _faces(web, between)) if area(run.path) > 0]
+    opened = [web.chain(chain, gaps) for chain in [strands[i] for i in sorted(bridges)] + [way[:-1] for way in flat]]
     return Joined(
-        loops=tuple(sorted((run for run in closed if _is_loop(run)), key=lambda run: min(run.edges))),
-        chains=tuple(sorted(opened, key=lambda run: min(run.edges))),
+        loops=_ordered([*(run for run in plain if not _is_flat(run)), *faces]),
+        chains=_ordered(opened),
         gaps=tuple(sorted(set(gaps), key=lambda g: (g.at.real, g.at.imag, g.width))),
-        repeated=tuple(repeated),
+        repeated=tuple(sorted(repeated)),
         bare=tuple(bare),
-        junctions=tuple(web.junctions()),
+        junctions=tuple(web.junctions(between)),
     )
 
 
-def _is_loop(run: Run) -> bool:
-    """Whether the loop encloses anything; the outside of a web is traced clockwise."""
-    return isinstance(run.path, Outline) and (len(run.edges) < 2 or area(run.path) != 0)
+def _ordered(runs: Iterable[Run[AnyPath]]) -> tuple[Run[AnyPath], ...]:
+    return tuple(sorted(runs, key=lambda run: (min(run.edges), run.edges)))
+
+
+def _is_flat(run: Run[Outline]) -> bool:
+    """Whether the loop runs back along itself and encloses nothing."""
+    return len(run.edges) > 1 and abs(area(run.path)) <= SAME_MM * _size(run.path.nodes[:, 0])
+
+
+def _size(points: Points) -> float:
+    """The longer side of the points' box."""
+    return float(max(np.ptp(points.real), np.ptp(points.imag)))
 
 
 def _is_bare(edge: Edge) -> bool:
@@ -244,13 +262,13 @@ class _Web:
         edge = self.edges[self.kept[half >> 1]]
         return edge.end if half & 1 else edge.start
 
-    def junctions(self) -> Iterator[complex]:
-        crowded = self.degree > 2
-        seen: set[int] = set()
-        for half in np.flatnonzero(crowded[self.origin]).tolist() if len(self.origin) else ():
-            if self.origins[half] not in seen:
-                seen.add(self.origins[half])
-                yield self.point(half)
+    def junctions(self, strands: Sequence[Strand]) -> Iterator[complex]:
+        """Where more than two ends of these strands meet."""
+        halves = [half for strand in strands for half in (strand[0], strand[-1] ^ 1)]
+        meeting: dict[int, list[int]] = defaultdict(list)
+        for half in halves:
+            meeting[self.origins[half]].append(half)
+        return (self.point(ends[0]) for ends in meeting.values() if len(ends) > 2)
 
     def strands(self) -> tuple[list[Strand], list[Strand]]:
         """Loops without a junction, and the strands between other nodes."""
@@ -274,10 +292,30 @@ class _Web:
     def ends(self, strand: Strand) -> tuple[int, int]:
         return self.origins[strand[0]], self.origins[strand[-1] ^ 1]
 
-    def run(self, strand: Strand, closed: bool, gaps: list[Gap]) -> Run:
-        """The path along the half-edges; what does not meet is linked by a straight line."""
+    def chain(self, strand: Strand, gaps: list[Gap]) -> Run[OpenPath]:
+        """The open path along the half-edges."""
+        return Run(open_path(self.point(strand[0]), self._along(strand, gaps)), self._indices(strand))
+
+    def loop(self, strand: Strand, gaps: list[Gap]) -> Run[Outline]:
+        """The closed path along the half-edges."""
         start = self.point(strand[0])
-        at = start
+        segments = self._along(strand, gaps)
+        at = segments[-1][-1]
+        if abs(at - start) > 2 * SAME_MM:
+            gaps.append(_gap(at, start))
+            segments.append((start,))
+        else:
+            last = segments[-1]
+            segments[-1] = (start,) if len(last) == 1 else (last[0], last[1], start)
+        plain = all(self.degree[self.origins[half]] == 2 for half in strand)
+        return Run(outline(start, segments), self._indices(strand), plain)
+
+    def _indices(self, strand: Strand) -> tuple[int, ...]:
+        return tuple(self.kept[half >> 1] for half in strand)
+
+    def _along(self, strand: Strand, gaps: list[Gap]) -> list[Curve]:
+        """The segments of the half-edges; what does not meet is linked by a straight line."""
+        at = self.point(strand[0])
         segments: list[Curve] = []
         for half in strand:
             edge = self.edges[self.kept[half >> 1]]
@@ -288,16 +326,7 @@ class _Web:
                 segments.append((edge.start,))
             segments.extend(edge.segments)
             at = edge.end
-        indices = tuple(self.kept[half >> 1] for half in strand)
-        if not closed:
-            return Run(open_path(start, segments), indices)
-        if abs(at - start) > 2 * SAME_MM:
-            gaps.append(_gap(at, start))
-            segments.append((start,))
-        else:
-            last = segments[-1]
-            segments[-1] = (start,) if len(last) == 1 else (last[0], last[1], start)
-        return Run(outline(start, segments), indices)
+        return segments
 
 
 def _gap(a: complex, b: complex) -> Gap:
@@ -311,9 +340,13 @@ def _across_gaps(web: _Web, gap: float) -> Ints | None:
         return None
     _, first = np.unique(web.origin, return_index=True)  # one half-edge for each node
     places = np.array([web.point(h) for h in first.tolist()], dtype=np.complex128)
+    roomy = _roomy(places, gap)
     points = shapely.points(places.real, places.imag)
     nodes = web.origin[free]
-    mine, theirs = shapely.STRtree(points).query(points[nodes], predicate="dwithin", distance=gap)
+    nodes = nodes[roomy[nodes]]
+    mine, theirs = shapely.STRtree(np.where(roomy, points, None)).query(
+        points[nodes], predicate="dwithin", distance=gap
+    )
     a, b = nodes[mine], theirs
     far = np.abs(places[a] - places[b])
     useful = a != b
@@ -343,17 +376,19 @@ def _across_gaps(web: _Web, gap: float) -> Ints | None:
     return _renumbered(roots[web.origin])
 
 
+def _roomy(places: Points, gap: float) -> Bools:
+    """Which places have few others near them: a crowd within a gap's width is a scribble, and no end in it a gap's."""
+    low = complex(places.real.min(), places.imag.min())
+    column = np.floor((places.real - low.real) / gap).astype(np.int64)
+    row = np.floor((places.imag - low.imag) / gap).astype(np.int64)
+    _, cell, count = np.unique(column * np.int64(2**31) + row, return_inverse=True, return_counts=True)
+    return np.asarray(count[cell] <= CROWD)
+
+
 def _extent(web: _Web, strand: Strand) -> float:
-    """The size of the strand's box, from the points that define it."""
-    points = np.array(
-        [
-            p
-            for half in strand
-            for e in (web.edges[web.kept[half >> 1]],)
-            for p in (e.start, *(s[-1] for s in e.segments))
-        ]
-    )
-    return float(max(np.ptp(points.real), np.ptp(points.imag)))
+    """The size of the strand's box, from the points that its segments join."""
+    run = [web.edges[web.kept[half >> 1]] for half in strand]
+    return _size(np.array([p for edge in run for p in (edge.start, *(s[-1] for s in edge.segments))]))
 
 
 def _bridges(web: _Web, strands: Sequence[Strand]) -> list[int]:
@@ -393,7 +428,7 @@ def _bridges(web: _Web, strands: Sequence[Strand]) -> list[int]:
 
 
 def _faces(web: _Web, strands: Sequence[Strand]) -> list[Strand]:
-    """The loops around the areas that strands without bridges enclose."""
+    """The loops around the areas that strands without bridges enclose, and clockwise around each web as a whole."""
     both = [way for strand in strands for way in (strand, [half ^ 1 for half in reversed(strand)])]
     leaving: dict[int, list[int]] = defaultdict(list)
     for i, strand in enumerate(both):
@@ -414,12 +449,7 @@ def _faces(web: _Web, strands: Sequence[Strand]) -> list[Strand]:
             at = right_of[at ^ 1]
         if face:
             faces.append(face)
-    return [face for face in faces if area_of(web, face) > 0]
-
-
-def area_of(web: _Web, face: Strand) -> float:
-    path = web.run(face, True, []).path
-    return area(path) if isinstance(path, Outline) else 0.0
+    return faces
 
 
 def _around(web: _Web, both: Sequence[Strand], ways: Iterable[int]) -> list[int]:

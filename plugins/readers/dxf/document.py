@@ -17,10 +17,12 @@ from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error, warning
 
-__all__ = ["BINARY", "Deadline", "opened"]
+__all__ = ["BINARY", "Deadline", "opened", "seems_dxf", "states"]
 
 BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
 """The first bytes of a binary file (DXF reference, "Binary DXF Files")."""
+UNDRAWN: Final = frozenset({"CLASSES", "OBJECTS", "THUMBNAILIMAGE", "ACDSDATA"})
+"""Sections in which nothing is drawn; they are skipped, so that damage in them does no harm."""
 BETWEEN_CHECKS: Final = 4096
 """Tags read between two looks at the clock."""
 
@@ -50,6 +52,22 @@ class Deadline:
             )
 
 
+def seems_dxf(head: bytes) -> float:
+    """How sure it is, from 0 to 1, that a file that begins so is DXF: a section first, or some section at least."""
+    if head.startswith(BINARY):
+        return 1.0
+    lines = [line.strip() for line in head.removeprefix(b"\xef\xbb\xbf").splitlines()]
+    tags = [(code, value) for code, value in zip(lines[::2], lines[1::2], strict=False) if code != b"999"]
+    if tags[:1] == [(b"0", b"SECTION")]:
+        return 1.0
+    return 0.4 if b"SECTION" in lines or (b"0", b"LINE") in tags else 0.0
+
+
+def states(data: bytes, variable: str) -> bool:
+    """Whether the file itself sets a header variable; ezdxf fills in what is missing."""
+    return variable.encode("ascii") in data
+
+
 def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
     """The ezdxf document in the bytes, and what had to be mended.
 
@@ -60,7 +78,7 @@ def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
 
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     try:
-        return Drawing.load(_watched(_tags(data), deadline)), []
+        return Drawing.load(_drawn_only(_watched(_tags(data), deadline))), []
     except Refusal:
         raise
     except Exception as fault:  # whatever a damaged file does to the parser
@@ -93,6 +111,24 @@ def _watched(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
         if number % BETWEEN_CHECKS == 0:
             deadline.check()
         yield tag
+
+
+def _drawn_only(tags: Iterable[Any]) -> Iterator[Any]:
+    """The tags without sections in which nothing is drawn."""
+    skipping = False
+    tags = iter(tags)
+    for tag in tags:
+        if tag == (0, "SECTION"):
+            name = next(tags, None)
+            skipping = name is not None and name.value in UNDRAWN
+            if not skipping:
+                yield tag
+                if name is not None:
+                    yield name
+        elif not skipping or tag == (0, "EOF"):
+            yield tag
+        elif tag == (0, "ENDSEC"):
+            skipping = False
 
 
 class _WatchedBytes(io.BytesIO):

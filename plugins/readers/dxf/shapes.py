@@ -1,58 +1,60 @@
-"""Entities as edges: what each kind of entity draws, in the drawing's own unit, seen from above.
+"""Entities as strokes: what each kind of entity draws, in the drawing's own unit, seen from above.
 
 Terminology
-    entity      one thing that a DXF file draws; its group codes are those of the DXF reference
-    extrusion   the direction (210, 220, 230) that is "up" for an entity; (0, 0, -1) shows it in a mirror
-    bulge       tan(angle / 4) of the arc from one vertex to the next, positive counterclockwise (group code 42)
+    entity      one thing that a DXF file draws; the numbers are group codes of the DXF reference
+    plane       an entity's own coordinate system, given by its extrusion (210, 220, 230): the direction that is "up"
+                for it; (0, 0, -1) shows it in a mirror
+    bulge       tan(angle / 4) of the arc from one vertex to the next, positive counterclockwise (42)
+    fill        how the rings of an area nest: "parity", the "outermost" only, or "whole" with nothing taken out (75)
 
-Source: DXF Reference, ENTITIES section; "Arbitrary Axis Algorithm" and "Bulges" in its appendix.
+Source: DXF Reference, ENTITIES section, and "Arbitrary Axis Algorithm" and "Bulges" in "Advanced DXF Issues".
 """
 
 from __future__ import annotations
 
-import cmath
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 from clothpath.chains import Edge
 from clothpath.curves import Affine, Curve, arc_segments
 from clothpath.plugins.readers.dxf.splines import spline_edge
 
-__all__ = ["CONVERTERS", "Drawing", "Mark", "Shape", "extruded", "seen"]
+__all__ = ["CONVERTERS", "Entity", "Fill", "Stroke", "finite", "plane", "seen", "spot"]
 
-Drawing: TypeAlias = Any  # ezdxf has no usable types here
 Entity: TypeAlias = Any
+"""An entity of ezdxf, which is not typed well enough to say more."""
+Fill: TypeAlias = Literal["parity", "outermost", "whole"]
 
 TILT: Final = 1 / 64
 """Below this share of x and y, an extrusion counts as upright (DXF reference, arbitrary axis algorithm)."""
+STRAIGHT_BULGE: Final = 1e-9
+"""A bulge below this is a line: its arc rises less than a millionth of a millimeter over a meter."""
+FULL: Final = 2 * math.pi
+
+_FRAME_VERTEX: Final = 16
+_TEXT_BOUNDARY: Final = 8
+_FILLS: Final[dict[int, Fill]] = {0: "parity", 1: "outermost", 2: "whole"}
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
-    """What one entity draws.
+class Stroke:
+    """What an entity draws, or a part of it.
 
     Attributes:
-        edge: the line itself.
         closed: it returns to its start.
-        filled: it is an area (HATCH, SOLID) and not a line; `part` then tells the areas of one entity apart.
+        fill: None for a line; an area's rings have this of the whole area.
+        width: of the line, in the drawing's unit; None if it has none.
     """
 
     edge: Edge
     closed: bool
-    filled: bool = False
+    fill: Fill | None = None
+    width: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A POINT: where it is, and the direction (group code 50) that notches are given in."""
-
-    at: complex
-    turn: float
-
-
-def extruded(extrusion: Sequence[float], elevation: float = 0.0) -> Affine:
+def plane(extrusion: Sequence[float], elevation: float = 0.0) -> Affine:
     """The map from an entity's own plane to the plan view of the drawing (arbitrary axis algorithm)."""
     nx, ny, nz = extrusion
     size = math.sqrt(nx * nx + ny * ny + nz * nz)
@@ -77,35 +79,41 @@ def seen(edge: Edge, affine: Affine) -> Edge:
     return Edge(apply(edge.start), tuple(moved))
 
 
-def _plan(entity: Entity, elevation: float = 0.0) -> Affine:
-    return extruded(entity.dxf.get("extrusion", (0, 0, 1)), elevation)
+def finite(edge: Edge, largest: float) -> bool:
+    """Whether every point is a number and none lies farther out than `largest`."""
+    if not abs(edge.start) <= largest:
+        return False
+    return all(abs(point) <= largest for segment in edge.segments for point in segment)
 
 
-def point(vector: Any) -> complex:
+def spot(vector: Any) -> complex:
+    """A point as seen from above."""
     return complex(vector[0], vector[1])
 
 
-def _line(entity: Entity) -> list[Shape]:
-    start, end = point(entity.dxf.start), point(entity.dxf.end)
-    return [Shape(Edge(start, ((end,),)), closed=False)]
+def _own_plane(entity: Entity, elevation: float = 0.0) -> Affine:
+    return plane(entity.dxf.get("extrusion", (0, 0, 1)), elevation)
 
 
-def _circle(entity: Entity) -> list[Shape]:
+def _line(entity: Entity) -> Iterator[Stroke]:
+    yield Stroke(Edge(spot(entity.dxf.start), ((spot(entity.dxf.end),),)), closed=False)
+
+
+def _circle(entity: Entity) -> Iterator[Stroke]:
     center = entity.dxf.center
-    edge = _turn(point(center), _radius(entity), 0.0, 2 * math.pi)
-    return [Shape(seen(edge, _plan(entity, center[2])), closed=True)]
+    edge = _turn(spot(center), _radius(entity.dxf.radius), 0.0, FULL)
+    yield Stroke(seen(edge, _own_plane(entity, center[2])), closed=True)
 
 
-def _arc(entity: Entity) -> list[Shape]:
+def _arc(entity: Entity) -> Iterator[Stroke]:
     center = entity.dxf.center
     start = math.radians(entity.dxf.start_angle)
     sweep = _sweep(start, math.radians(entity.dxf.end_angle))
-    edge = _turn(point(center), _radius(entity), start, sweep)
-    return [Shape(seen(edge, _plan(entity, center[2])), closed=sweep == 2 * math.pi)]
+    edge = _turn(spot(center), _radius(entity.dxf.radius), start, sweep)
+    yield Stroke(seen(edge, _own_plane(entity, center[2])), closed=sweep == FULL)
 
 
-def _radius(entity: Entity) -> complex:
-    radius = entity.dxf.radius
+def _radius(radius: float) -> complex:
     if not radius > 0:
         raise ValueError("its radius is not positive")
     return complex(radius)
@@ -113,8 +121,8 @@ def _radius(entity: Entity) -> complex:
 
 def _sweep(start: float, end: float) -> float:
     """Counterclockwise from one angle to the other, in (0, 2 pi]; equal angles are a full turn."""
-    sweep = (end - start) % (2 * math.pi)
-    return 2 * math.pi if sweep < 1e-9 or sweep > 2 * math.pi - 1e-9 else sweep
+    sweep = (end - start) % FULL
+    return FULL if sweep < 1e-9 or sweep > FULL - 1e-9 else sweep
 
 
 def _turn(center: complex, u: complex, start: float, sweep: float, v: complex | None = None) -> Edge:
@@ -123,33 +131,26 @@ def _turn(center: complex, u: complex, start: float, sweep: float, v: complex | 
     return Edge(first, tuple(arc_segments(center, u, v, start, sweep)))
 
 
-def _ellipse(entity: Entity) -> list[Shape]:
+def _ellipse(entity: Entity) -> Iterator[Stroke]:
     dxf = entity.dxf
     major, up = dxf.major_axis, dxf.get("extrusion", (0, 0, 1))
     size = math.sqrt(sum(v * v for v in up)) or 1.0
-    u = point(major)
+    if major[0] == major[1] == major[2] == 0 or dxf.ratio == 0:
+        raise ValueError("one of its axes has no length")
     minor = complex(up[1] * major[2] - up[2] * major[1], up[2] * major[0] - up[0] * major[2]) / size
-    if major[0] == major[1] == major[2] == 0:
-        raise ValueError("its axis has no length")
     sweep = _sweep(dxf.start_param, dxf.end_param)
-    edge = _turn(point(dxf.center), u, dxf.start_param, sweep, minor * dxf.ratio)
-    return [Shape(edge, closed=sweep == 2 * math.pi)]
+    yield Stroke(_turn(spot(dxf.center), spot(major), dxf.start_param, sweep, minor * dxf.ratio), closed=sweep == FULL)
 
 
-def bulged(vertices: Sequence[tuple[complex, float]], closed: bool) -> Edge:
-    """The chain through vertices, each with the bulge of the stretch to the next one.
-
-    Raises:
-        ValueError: fewer than two vertices.
-    """
+def _bulged(vertices: Sequence[tuple[complex, float]], closed: bool) -> Edge:
+    """The chain through vertices, each with the bulge of the stretch to the next one."""
     if len(vertices) < 2:
         raise ValueError("it has fewer than two vertices")
     segments: list[Curve] = []
     targets = [*vertices[1:], vertices[0]] if closed else vertices[1:]
     for (start, bulge), (end, _) in zip(vertices, targets, strict=False):
-        if start == end:
-            continue
-        segments.extend(_bulge(start, end, bulge) if bulge else [(end,)])
+        if start != end:
+            segments.extend(_bulge(start, end, bulge))
     if not segments:
         raise ValueError("it has no length")
     return Edge(vertices[0][0], tuple(segments))
@@ -157,117 +158,98 @@ def bulged(vertices: Sequence[tuple[complex, float]], closed: bool) -> Edge:
 
 def _bulge(start: complex, end: complex, bulge: float) -> list[Curve]:
     """The arc of a bulge: its included angle is 4 atan(bulge), its center on the perpendicular of the chord."""
-    angle = 4 * math.atan(bulge)
+    if abs(bulge) < STRAIGHT_BULGE:
+        return [(end,)]
     center = (start + end) / 2 + 1j * (end - start) * (1 - bulge * bulge) / (4 * bulge)
     u = start - center
-    segments = arc_segments(center, u, u * 1j, 0.0, angle)
-    last = segments[-1]
-    assert len(last) == 3
-    return [*segments[:-1], (last[0], last[1], end)]
+    *segments, last = arc_segments(center, u, u * 1j, 0.0, 4 * math.atan(bulge))
+    return [*segments, (end,) if len(last) == 1 else (last[0], last[1], end)]
 
 
-def _lwpolyline(entity: Entity) -> list[Shape]:
+def _lwpolyline(entity: Entity) -> Iterator[Stroke]:
     vertices = [(complex(x, y), bulge) for x, y, bulge in entity.get_points("xyb")]
-    edge = bulged(vertices, bool(entity.closed))
-    plan = _plan(entity, entity.dxf.get("elevation", 0.0))
-    return [Shape(seen(edge, plan), closed=_returns(edge, bool(entity.closed)))]
+    closed = bool(entity.closed)
+    edge = _bulged(vertices, closed)
+    width = entity.dxf.get("const_width", 0.0) or None
+    moved = seen(edge, _own_plane(entity, entity.dxf.get("elevation", 0.0)))
+    yield Stroke(moved, closed or edge.end == edge.start, width=width)
 
 
-def _returns(edge: Edge, closed: bool) -> bool:
-    return closed or edge.end == edge.start
-
-
-def _polyline(entity: Entity) -> list[Shape]:
+def _polyline(entity: Entity) -> Iterator[Stroke]:
     if entity.is_poly_face_mesh or entity.is_polygon_mesh:
-        raise ValueError("it is a solid body's mesh")
-    drawn = [v for v in entity.vertices if not v.dxf.flags & 16]  # 16: frame of a curve, not on it
-    closed = bool(entity.is_closed)
-    flat = bool(entity.is_2d_polyline)
-    vertices = [(point(v.dxf.location), v.dxf.get("bulge", 0.0) if flat else 0.0) for v in drawn]
-    edge = bulged(vertices, closed)
-    plan = _plan(entity, entity.dxf.get("elevation", (0, 0, 0))[2]) if flat else Affine()
-    return [Shape(seen(edge, plan), closed=_returns(edge, closed))]
+        raise ValueError("it is the mesh of a solid body")
+    on_curve = [vertex for vertex in entity.vertices if not vertex.dxf.flags & _FRAME_VERTEX]
+    closed, flat = bool(entity.is_closed), bool(entity.is_2d_polyline)
+    edge = _bulged([(spot(v.dxf.location), v.dxf.get("bulge", 0.0) if flat else 0.0) for v in on_curve], closed)
+    if flat:
+        edge = seen(edge, _own_plane(entity, entity.dxf.get("elevation", (0, 0, 0))[2]))
+    width = entity.dxf.get("default_start_width", 0.0)
+    even = width == entity.dxf.get("default_end_width", 0.0)
+    yield Stroke(edge, closed or edge.end == edge.start, width=width if width and even else None)
 
 
-def _spline(entity: Entity) -> list[Shape]:
-    edge = _spline_from(
-        entity.dxf.degree,
-        list(entity.knots),
-        [point(p) for p in entity.control_points],
-        list(entity.weights),
-        entity,
-        bool(entity.closed),
-    )
-    return [Shape(edge, closed=_returns(edge, False))]
+def _spline(entity: Entity) -> Iterator[Stroke]:
+    poles = [spot(p) for p in entity.control_points]
+    if poles:
+        edge = spline_edge(entity.dxf.degree, list(entity.knots), poles, list(entity.weights))
+    else:
+        tangents = [entity.dxf.get("start_tangent"), entity.dxf.get("end_tangent")]
+        edge = _through(list(entity.fit_points), tangents if None not in tangents else None)
+    yield Stroke(edge, closed=edge.end == edge.start)
 
 
-def _spline_from(
-    degree: int, knots: list[float], poles: list[complex], weights: list[float], entity: Entity, closed: bool
-) -> Edge:
-    if not poles:
-        tool = _through(entity, closed)
-        degree, knots, weights = tool.degree, list(tool.knots()), list(tool.weights())
-        poles = [point(p) for p in tool.control_points]
-    size = max(abs(p - poles[0]) for p in poles)
-    return spline_edge(degree, knots, poles, weights, size * 1e-6)
+def _through(points: list[Any], tangents: list[Any] | None) -> Edge:
+    """The curve through the fit points of a spline that has no control points, as CAD programs draw it."""
+    from ezdxf.math import fit_points_to_cad_cv
 
-
-def _through(entity: Entity, closed: bool) -> Any:
-    """The curve through the fit points of a spline that has no poles."""
-    from ezdxf.math import fit_points_to_cad_cv, fit_points_to_cubic_bezier  # noqa: F401
-
-    points = list(entity.fit_points)
     if len(points) < 2:
         raise ValueError("it has neither control points nor fit points")
-    tangents = None
-    if getattr(entity, "dxf", None) is not None and entity.dxf.hasattr("start_tangent", "end_tangent"):
-        tangents = [entity.dxf.start_tangent, entity.dxf.end_tangent]
-    return fit_points_to_cad_cv(points, tangents=tangents)
+    spline = fit_points_to_cad_cv(points, tangents=tangents)
+    return spline_edge(spline.degree, list(spline.knots()), [spot(p) for p in spline.control_points])
 
 
-def _solid(entity: Entity) -> list[Shape]:
-    corners = [entity.dxf.vtx0, entity.dxf.vtx1, entity.dxf.get("vtx3", entity.dxf.vtx2), entity.dxf.vtx2]
-    edge = bulged([(point(p), 0.0) for p in corners], closed=True)  # 3rd and 4th corner are stored crosswise
-    return [Shape(seen(edge, _plan(entity, corners[0][2])), closed=True, filled=True)]
+def _solid(entity: Entity) -> Iterator[Stroke]:
+    dxf = entity.dxf
+    crosswise = [dxf.vtx0, dxf.vtx1, dxf.get("vtx3", dxf.vtx2), dxf.vtx2]  # the last two are stored swapped
+    edge = _bulged([(spot(corner), 0.0) for corner in crosswise], closed=True)
+    yield Stroke(seen(edge, _own_plane(entity, dxf.vtx0[2])), closed=True, fill="whole")
 
 
-def _hatch(entity: Entity) -> list[Shape]:
-    plan = _plan(entity, entity.dxf.get("elevation", (0, 0, 0))[2])
-    shapes: list[Shape] = []
+def _hatch(entity: Entity) -> Iterator[Stroke]:
+    fill = _FILLS.get(entity.dxf.get("hatch_style", 0), "parity")
+    own = _own_plane(entity, entity.dxf.get("elevation", (0, 0, 0))[2])
     for boundary in entity.paths:
-        edges = _polyline_boundary(boundary) if hasattr(boundary, "vertices") else _edge_boundary(boundary)
-        shapes.extend(Shape(seen(edge, plan), closed, filled=True) for edge, closed in edges)
-    return shapes
+        if boundary.path_type_flags & _TEXT_BOUNDARY:
+            continue
+        if hasattr(boundary, "vertices"):
+            vertices = [(complex(x, y), bulge) for x, y, bulge in boundary.vertices]
+            yield Stroke(seen(_bulged(vertices, closed=True), own), closed=True, fill=fill)
+        else:
+            for part in boundary.edges:
+                edge = _boundary_edge(part)
+                yield Stroke(seen(edge, own), closed=edge.end == edge.start, fill=fill)
 
 
-def _polyline_boundary(boundary: Any) -> Iterable[tuple[Edge, bool]]:
-    return [(bulged([(complex(x, y), bulge) for x, y, bulge in boundary.vertices], closed=True), True)]
+def _boundary_edge(part: Any) -> Edge:
+    match part.EDGE_TYPE:
+        case "LineEdge":
+            return Edge(spot(part.start), ((spot(part.end),),))
+        case "ArcEdge":
+            start = math.radians(part.start_angle)
+            return _turn(spot(part.center), _radius(part.radius), start, _sweep(start, math.radians(part.end_angle)))
+        case "EllipseEdge":
+            u = spot(part.major_axis)
+            sweep = _sweep(part.start_param, part.end_param)
+            return _turn(spot(part.center), u, part.start_param, sweep, u * 1j * part.ratio)
+        case "SplineEdge" if part.control_points:
+            poles = [spot(p) for p in part.control_points]
+            return spline_edge(part.degree, list(part.knot_values), poles, list(part.weights))
+        case "SplineEdge":
+            return _through([(*p, 0.0) for p in part.fit_points], None)
+    raise ValueError(f"its boundary has an unknown part {part.EDGE_TYPE}")
 
 
-def _edge_boundary(boundary: Any) -> Iterable[tuple[Edge, bool]]:
-    for edge in boundary.edges:
-        yield from _boundary_edge(edge)
-
-
-def _boundary_edge(edge: Any) -> Iterable[tuple[Edge, bool]]:
-    kind = edge.EDGE_TYPE
-    if kind == "LineEdge":
-        yield Edge(point(edge.start), ((point(edge.end),),)), False
-    elif kind == "ArcEdge":
-        start = math.radians(edge.start_angle)
-        sweep = _sweep(start, math.radians(edge.end_angle))
-        yield _turn(point(edge.center), complex(edge.radius), start, sweep), sweep == 2 * math.pi
-    elif kind == "EllipseEdge":
-        u = point(edge.major_axis)
-        sweep = _sweep(edge.start_param, edge.end_param)
-        yield _turn(point(edge.center), u, edge.start_param, sweep, u * 1j * edge.ratio), sweep == 2 * math.pi
-    elif kind == "SplineEdge":
-        poles = [point(p) for p in edge.control_points]
-        made = _spline_from(edge.degree, list(edge.knot_values), poles, list(edge.weights), edge, bool(edge.periodic))
-        yield made, made.start == made.end
-
-
-CONVERTERS: Final[dict[str, Callable[[Entity], list[Shape]]]] = {
+CONVERTERS: Final[dict[str, Callable[[Entity], Iterator[Stroke]]]] = {
     "LINE": _line,
     "ARC": _arc,
     "CIRCLE": _circle,
@@ -281,8 +263,3 @@ CONVERTERS: Final[dict[str, Callable[[Entity], list[Shape]]]] = {
     "MPOLYGON": _hatch,
 }
 """What draws; each raises ValueError, in words, for an entity that cannot be drawn."""
-
-
-def finite(edge: Edge, largest: float) -> bool:
-    """Whether every point is a number not above `largest`."""
-    return all(cmath.isfinite(p) and abs(p) <= largest for p in (edge.start, *(p for s in edge.segments for p in s)))

@@ -10,13 +10,15 @@ Order (1893).
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
 
 from clothpath.curves import Box
 from clothpath.findings import Finding, note, warning
 from clothpath.units import as_inches, as_millimeters
 
-__all__ = ["MM_PER_CODE", "UNIT_NAMES", "taken_unit"]
+__all__ = ["MM_PER_CODE", "UNIT_NAMES", "Unit", "metric_or_english", "unit_of"]
 
 _SURVEY_FOOT: Final = 1200 / 3937 * 1000
 
@@ -54,79 +56,100 @@ UNIT_NAMES: Final[dict[int, str]] = {
     21: "US survey ft", 22: "US survey in", 23: "US survey yd", 24: "US survey mi",
 }  # fmt: skip
 
+ENGLISH: Final = frozenset({1, 2, 3, 8, 9, 10, 21, 22, 23, 24})
+"""Codes of units that go with the English measurement system."""
+INCH_FORMATS: Final = {3: "engineering", 4: "architectural"}
+"""$LUNITS of which feet and inches are a part (DXF reference)."""
+
 INCHES_UP_TO: Final = 60.0
-"""A drawing without a unit whose longer side is below this is taken to be in inches (common practice: appliqué blocks
-and panels are seldom over 60 in, and seldom under 60 mm)."""
+"""A drawing without a unit whose longer side is below this is taken to be in inches: appliqué is seldom larger than 60
+in and seldom smaller than 60 mm (common practice)."""
+DOUBTFUL: Final = (24.0, 150.0)
+"""Between these a longer side makes sense in inches and in millimeters."""
 SMALLEST_MM: Final = 10.0
 LARGEST_MM: Final = 3000.0
 """A picture outside these is doubtful whatever its unit."""
 
 
-def taken_unit(header: Any, box: Box) -> tuple[float, str | None, list[Finding]]:
-    """Millimeters to the unit, the stated unit or None, and what there is to say about it.
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """What one unit of the drawing measures, in mm; its name if the drawing states it; what there is to say."""
 
-    `box` is the drawing's, in its own units.
+    mm: float
+    stated: str | None
+    findings: tuple[Finding, ...]
+
+
+def unit_of(header: Mapping[str, int], box: Box) -> Unit:
+    """The unit of a drawing.
+
+    Args:
+        header: the header variables that the file itself sets, of $INSUNITS, $MEASUREMENT and $LUNITS.
+        box: the drawing's, in its own unit.
     """
-    code = _code(header, "$INSUNITS")
+    code = header.get("$INSUNITS", 0)
+    measurement = header.get("$MEASUREMENT")
     if code in MM_PER_CODE:
-        scale = MM_PER_CODE[code]
-        return scale, UNIT_NAMES[code], _doubt(UNIT_NAMES[code], scale, box)
-    measurement = _code(header, "$MEASUREMENT")
-    inches = max(box.width, box.height) <= INCHES_UP_TO
-    why = "by its size"
-    if measurement == 0:
-        inches, why = True, "as its measurement system ($MEASUREMENT) is English"
-    elif measurement == 1:
-        inches, why = False, "as its measurement system ($MEASUREMENT) is metric"
-    unit, scale = ("inches", 25.4) if inches else ("millimeters", 1.0)
-    return (
-        scale,
-        None,
-        [
-            warning(
-                "unit-assumed",
-                f"The drawing states no unit; it was taken to be in {unit}, {why}, and is then {_size(box, scale)}. "
-                f"{_others(box, scale)}",
-                hint="State the finished size, or save the drawing with its unit.",
-            ),
-            *_doubt(unit, scale, box),
-        ],
+        name, mm = UNIT_NAMES[code], MM_PER_CODE[code]
+        return Unit(mm, name, (*_disputed(code, measurement, box), *_doubtful(name, mm, box)))
+    inches, why = _guess(header, measurement, max(box.width, box.height))
+    name, mm = ("inches", 25.4) if inches else ("millimeters", 1.0)
+    assumed = warning(
+        "unit-assumed",
+        f"The drawing states no unit; it was taken to be in {name} ({why}), and is then {_size(box, mm)}. "
+        f"{_others(box, mm)}",
+        hint="State the finished size, or save the drawing with its unit.",
     )
+    return Unit(mm, None, (assumed, *_doubtful(name, mm, box)))
 
 
-def _code(header: Any, name: str) -> int | None:
-    try:
-        return int(header.get(name))
-    except (TypeError, ValueError):
-        return None
+def metric_or_english(stated: str, box: Box) -> Unit:
+    """The unit of a pattern file that calls it "metric" (millimeters) or "english" (inches)."""
+    name, mm = ("in", 25.4) if stated == "english" else ("mm", 1.0)
+    return Unit(mm, name, tuple(_doubtful(name, mm, box)))
 
 
-def _size(box: Box, scale: float) -> str:
-    width, height = box.width * scale, box.height * scale
+def _guess(header: Mapping[str, int], measurement: int | None, longest: float) -> tuple[bool, str]:
+    """Whether inches, and why, with how sure that is."""
+    if (format_code := header.get("$LUNITS")) in INCH_FORMATS:
+        return True, f"fairly sure: its numbers are shown in the {INCH_FORMATS[format_code]} format"
+    if measurement in (0, 1):
+        system = "English" if measurement == 0 else "metric"
+        return measurement == 0, f"fairly sure: its measurement system is {system}"
+    low, high = DOUBTFUL
+    return longest <= INCHES_UP_TO, "no more than a guess" if low < longest < high else "fairly sure, from its size"
+
+
+def _disputed(code: int, measurement: int | None, box: Box) -> Iterator[Finding]:
+    if measurement in (0, 1) and (measurement == 0) != (code in ENGLISH):
+        system = "English" if measurement == 0 else "metric"
+        mm = MM_PER_CODE[code]
+        yield note(
+            "unit-disputed",
+            f"The drawing states the unit {UNIT_NAMES[code]}, but its measurement system is {system}. It was taken in "
+            f"{UNIT_NAMES[code]} and is {_size(box, mm)}. {_others(box, mm)}",
+            hint="Check the size.",
+        )
+
+
+def _size(box: Box, mm: float) -> str:
+    width, height = box.width * mm, box.height * mm
     return f"{as_inches(width)} x {as_inches(height)} ({as_millimeters(width)} x {as_millimeters(height)})"
 
 
 def _others(box: Box, taken: float) -> str:
-    """The size that each other reading gives."""
+    """The size that each other likely reading gives."""
     readings = [("millimeters", 1.0), ("centimeters", 10.0), ("inches", 25.4)]
-    told = [f"in {name} it would be {_size(box, scale)}" for name, scale in readings if scale != taken]
-    return (told[0][0].upper() + told[0][1:]) + ", " + ", ".join(told[1:]) + "."
+    told = [f"in {name} it would be {_size(box, mm)}" for name, mm in readings if mm != taken]
+    return f"{told[0][0].upper()}{told[0][1:]}, {', '.join(told[1:])}."
 
 
-def _doubt(unit: str, scale: float, box: Box) -> list[Finding]:
-    longest = max(box.width, box.height) * scale
-    if SMALLEST_MM <= longest <= LARGEST_MM:
-        return []
-    return [
-        warning(
+def _doubtful(unit: str, mm: float, box: Box) -> Iterator[Finding]:
+    longest = max(box.width, box.height) * mm
+    if not SMALLEST_MM <= longest <= LARGEST_MM:
+        how = "small" if longest < SMALLEST_MM else "large"
+        yield warning(
             "size-doubtful",
-            f"Read in {unit}, the drawing is {_size(box, scale)}, which is {'small' if longest < 100 else 'large'} "
-            f"for appliqué. {_others(box, scale)}",
+            f"Read in {unit}, the drawing is {_size(box, mm)}: very {how} for appliqué. {_others(box, mm)}",
             hint="Check the unit, or state the finished size.",
         )
-    ]
-
-
-def agreement(stated: str) -> Finding:
-    """The drawing says its unit."""
-    return note("unit-stated", f"The drawing states its unit: {stated}.")

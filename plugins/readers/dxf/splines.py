@@ -5,7 +5,8 @@ Terminology
     knots       the non-decreasing parameters at which the pieces of the spline meet
     blossom     the symmetric multi-affine form of a polynomial: its values at knots are the poles
 
-Splines of degree 3 and below without weights become cubics exactly; others within `SPLINE_MM` of the true curve.
+Splines of degree 3 and below without weights become cubics exactly; others keep to the true curve within a share of
+their size that is less than 0.002 mm for anything up to 2 m.
 
 Sources: blossoming and knot insertion, L. Ramshaw, Blossoming: a connect-the-dots approach to splines (1987), and
 G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 8 (B-splines), 13 (rational); Hermite interpolation, ch. 7.
@@ -13,6 +14,7 @@ G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 8 (B-splines), 13 (r
 
 from __future__ import annotations
 
+import cmath
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final, TypeAlias
@@ -23,31 +25,32 @@ from numpy.typing import NDArray
 from clothpath.chains import Edge
 from clothpath.curves import Curve
 
-__all__ = ["SPLINE_MM", "spline_edge"]
+__all__ = ["CLOSENESS", "spline_edge"]
 
-SPLINE_MM: Final = 0.002
-"""Largest distance, in mm, of a cubic from a spline that cubics cannot follow exactly."""
+CLOSENESS: Final = 1e-6
+"""Largest distance of a cubic from a spline that cubics cannot follow exactly, as a share of the spline's size: the
+drawing's unit may not be known yet."""
 MOST_HALVINGS: Final = 12
 """A piece of a spline is halved at most so often."""
+HIGHEST_DEGREE: Final = 25
+"""The highest degree that is taken for a spline and not for damage."""
 
 Poles: TypeAlias = NDArray[np.complex128]
 Weights: TypeAlias = NDArray[np.float64]
 
 
-def spline_edge(
-    degree: int, knots: Sequence[float], poles: Sequence[complex], weights: Sequence[float], tolerance: float
-) -> Edge:
+def spline_edge(degree: int, knots: Sequence[float], poles: Sequence[complex], weights: Sequence[float] = ()) -> Edge:
     """The spline over its whole domain, knots[degree] to knots[-degree - 1].
-
-    `tolerance` is in the unit of the poles and matters only where cubics cannot be exact.
 
     Raises:
         ValueError: counts that do not fit, falling knots, no domain, a weight that is not positive.
     """
-    if degree < 1 or len(poles) <= degree or len(knots) != len(poles) + degree + 1:
+    if not 1 <= degree <= HIGHEST_DEGREE or len(poles) <= degree or len(knots) != len(poles) + degree + 1:
         raise ValueError(f"{len(poles)} control points and {len(knots)} knots do not make a spline of degree {degree}")
     if weights and (len(weights) != len(poles) or min(weights) <= 0):
         raise ValueError("a spline needs a positive weight for each control point")
+    if not all(map(cmath.isfinite, (*knots, *poles, *weights))):
+        raise ValueError("a spline needs finite numbers")
     if any(after < before for before, after in pairwise(knots)):
         raise ValueError("the knots of a spline must not fall")
     rational = bool(weights) and max(weights) != min(weights)
@@ -58,6 +61,7 @@ def spline_edge(
     ]
     if not spans:
         raise ValueError("the knots of the spline leave no length")
+    tolerance = CLOSENESS * max(abs(pole - poles[0]) for pole in poles)
     segments: list[Curve] = []
     start = 0j
     for number, (low, high) in enumerate(spans):

@@ -1,0 +1,192 @@
+"""Strokes become rings and chains, and rings become areas.
+
+Terminology
+    placed      a stroke with its ink and its place in drawing order, in mm
+    ring        a closed loop, drawn closed or joined of loose edges, under the ink of its first edge
+    chain       what stays open
+    area        a region that rings bound, under the ink of its outer ring
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from clothpath.chains import Edge, Joined, joined
+from clothpath.curves import Curve, OpenPath, Outline, area, backwards, flattened, outline
+from clothpath.findings import Finding, note, warning
+from clothpath.plugins.readers.dxf.document import Deadline
+from clothpath.plugins.readers.dxf.drawing import Ink
+from clothpath.plugins.readers.dxf.leftovers import listed
+from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
+from clothpath.regions import Region, region, regions_of, xy
+
+__all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
+
+AT_ONCE: Final = 256
+"""Rings that are compared with all others between two looks at the clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What the joining goes by: mm to the drawing's unit, the widest gap that is closed in mm, and the deadline."""
+
+    scale: float
+    gap: float
+    deadline: Deadline
+
+    def place(self, at: complex) -> str:
+        """A place in the drawing's own coordinates."""
+        return f"({at.real / self.scale:.6g}, {at.imag / self.scale:.6g})"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    stroke: Stroke
+    ink: Ink
+    at: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    path: Outline
+    ink: Ink
+    at: int
+    width: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    path: OpenPath
+    ink: Ink
+    at: int
+    width: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A region; `fill` is the color of its inside, if it has one."""
+
+    region: Region
+    ink: Ink
+    at: int
+    width: float | None = None
+    fill: str | None = None
+
+
+def in_mm(stroke: Stroke, scale: float) -> Stroke:
+    """The stroke, `scale` times as large."""
+    if scale == 1:
+        return stroke
+    grown: list[Curve] = [
+        (s[0] * scale,) if len(s) == 1 else (s[0] * scale, s[1] * scale, s[2] * scale) for s in stroke.edge.segments
+    ]
+    width = None if stroke.width is None else stroke.width * scale
+    return Stroke(Edge(stroke.edge.start * scale, tuple(grown)), stroke.closed, stroke.fill, width)
+
+
+def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Finding]) -> tuple[list[Ring], list[Chain]]:
+    """The closed loops of a group, drawn so or joined, and what stays open; what had to be decided goes to `found`."""
+    rings: list[Ring] = []
+    loose: list[Placed] = []
+    for one in group:
+        if one.stroke.closed:
+            edge = one.stroke.edge
+            rings.append(Ring(outline(edge.start, edge.segments), one.ink, one.at, one.stroke.width))
+        else:
+            loose.append(one)
+    terms.deadline.check()
+    made = joined([one.stroke.edge for one in loose], terms.gap)
+    terms.deadline.check()
+    found += _told(made, where, terms)
+    for loop in made.loops:
+        first = loose[min(loop.edges)]
+        rings.append(Ring(loop.path, first.ink, first.at, first.stroke.width))
+    chains = [
+        Chain(run.path, first.ink, first.at, first.stroke.width)
+        for run in made.chains
+        for first in (loose[min(run.edges)],)
+    ]
+    rings.sort(key=lambda ring: ring.at)
+    return rings, chains
+
+
+def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[Area]:
+    """Areas of the rings of one group.
+
+    A ring wholly inside another is its hole, and one inside a hole an area again; rings that cross are apart.
+    """
+    rings = [ring for ring in rings if area(ring.path) != 0]
+    areas: list[Area] = []
+    for family in _families(rings, terms):
+        largest = max(family, key=lambda ring: abs(area(ring.path)))
+        if len(family) == 1 or fill == "whole":
+            areas.append(Area(region(largest.path), largest.ink, largest.at, largest.width))
+            continue
+        named = {path: ring for ring in family for path in (ring.path, backwards(ring.path))}
+        for each in regions_of([ring.path for ring in family], "evenodd"):
+            ring = named.get(each.outer, largest)
+            if fill == "parity" or ring is largest:
+                areas.append(Area(each, ring.ink, ring.at, ring.width))
+    return areas
+
+
+def _families(rings: Sequence[Ring], terms: Terms) -> Iterator[list[Ring]]:
+    """Rings that lie within one another, taken together."""
+    if len(rings) < 2:
+        yield from ([ring] for ring in rings)
+        return
+    polygons = np.array([shapely.Polygon(xy(flattened(ring.path))) for ring in rings], dtype=object)
+    shapely.prepare(polygons)
+    sizes = shapely.area(polygons)
+    tree = shapely.STRtree(polygons)
+    head = list(range(len(rings)))
+    for first in range(0, len(rings), AT_ONCE):
+        terms.deadline.check()
+        inner, outer = tree.query(polygons[first : first + AT_ONCE], predicate="within")
+        larger = sizes[outer] > sizes[inner + first]
+        for small, large in zip((inner[larger] + first).tolist(), outer[larger].tolist(), strict=True):
+            a, b = sorted((_head(head, small), _head(head, large)))
+            head[b] = a
+    families: dict[int, list[Ring]] = defaultdict(list)
+    for i, ring in enumerate(rings):
+        families[_head(head, i)].append(ring)
+    yield from families.values()
+
+
+def _head(head: list[int], i: int) -> int:
+    while head[i] != i:
+        head[i] = head[head[i]]
+        i = head[i]
+    return i
+
+
+def _told(made: Joined, where: str, terms: Terms) -> Iterator[Finding]:
+    if made.gaps:
+        widest = max(gap.width for gap in made.gaps)
+        yield note(
+            "gap-closed",
+            f"{_counted(len(made.gaps), 'gap')} between line ends closed, the widest {widest:.2g} mm.",
+            f"{where}, at {listed([terms.place(gap.at) for gap in made.gaps])}",
+        )
+    if made.repeated:
+        yield note("repeated-line", f"{_counted(len(made.repeated), 'line')} drawn twice; taken once.", where)
+    if made.bare:
+        yield note("line-without-length", f"{_counted(len(made.bare), 'line')} without length left out.", where)
+    if made.junctions:
+        yield warning(
+            "junction",
+            f"At {_counted(len(made.junctions), 'place')} more than two lines meet; each area that they enclose was "
+            "taken for a piece.",
+            f"{where}, at {listed([terms.place(at) for at in made.junctions])}",
+            "Put lines that are only markings on a layer of their own.",
+        )
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'s' if count != 1 else ''}"
