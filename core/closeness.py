@@ -42,6 +42,8 @@ __all__ = [
 
 CHAIN_MM: Final = 0.001
 """Largest distance between a curve and its chain, in mm: a tenth of the finest budget of a written outline."""
+ENOUGH: Final = 0.2
+"""Distances below this part of what is sure enough are not looked into."""
 MOVES: Final = 8
 """How often a guess may move on to a neighboring segment."""
 AT_ONCE: Final = 8
@@ -186,8 +188,11 @@ def chains(paths: Sequence[Path], tolerance: float = CHAIN_MM) -> Chains:
     segment = np.repeat(np.arange(len(nodes)), slots)
     begin = np.cumsum(slots) - slots
     t = (np.arange(len(segment)) - begin[segment]) / pieces[segment]
+    points = p0[segment]
+    inner = np.flatnonzero(t)
+    t, of = t[inner], segment[inner]
     s = 1 - t
-    points = s * s * (s * p0[segment] + 3 * t * p1[segment]) + t * t * (3 * s * p2[segment] + t * p3[segment])
+    points[inner] = s * s * (s * p0[of] + 3 * t * p1[of]) + t * t * (3 * s * p2[of] + t * p3[of])
     first = np.append(begin[last - counts + 1], len(segment))
     points[first[1:] - 1] = path_ends
     return Chains(points, first, np.array([isinstance(path, Outline) for path in paths]))
@@ -226,8 +231,8 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
     """(n,): the deviation of chain i of `a` and chain i of `b` from each other, in mm, within both chains' tolerances.
 
     A distance found around the guessed place is never too small; where it is more than `sure` mm it may be too large
-    and is made exact before it counts as its chain's largest. An open chain may run on past the start of the closed
-    one that it follows.
+    and is made exact before it counts as its chain's largest. A deviation of less than `ENOUGH` of that may be given
+    as just that. An open chain may run on past the start of the closed one that it follows.
     """
     pairing = paired(a, b)
     to_b = pairing.start[a.chain] + pairing.sense[a.chain] * a.along
@@ -242,7 +247,7 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
 
 def _farthest(of: Chains, along: Floats, on: Chains, sure: float) -> Floats:
     """(n,): the largest distance of a vertex of chain i of `of` from chain i of `on`."""
-    near = feet(of.points, of.chain, along, on)
+    near = feet(of.points, of.chain, along, on, sure * ENOUGH)
     found = np.maximum.reduceat(near.distance, of.first[:-1])
     for row in np.flatnonzero(found > sure).tolist():
         mine = slice(of.first[row], of.first[row + 1])
@@ -258,39 +263,43 @@ def _farthest(of: Chains, along: Floats, on: Chains, sure: float) -> Floats:
     return found
 
 
-def feet(points: Points, chain: Indices, along: Floats, on: Chains) -> Feet:
-    """The feet of (k,) points on the chains of `on` with these indices, looked for around these ways along."""
+def feet(points: Points, chain: Indices, along: Floats, on: Chains, enough: float = 0.0) -> Feet:
+    """The feet of (k,) points on the chains of `on` with these indices, looked for around these ways along.
+
+    Args:
+        enough: mm; a foot as near as this will do, even if a neighboring segment has a nearer one.
+    """
     length, low = on.length[chain], on.first[chain]
     count = on.first[1:][chain] - low - 1
     wrap = on.closed[chain]
     within = np.where(wrap, along - length * np.floor(along / np.maximum(length, TINY_MM)), along.clip(0, length))
-    guess = np.searchsorted(on.key, on.base[chain] + within, side="right") - 1 - low
-    best, distance = _best_near(points, guess.clip(0, count - 1), low, count, wrap, on)
-    moving = np.flatnonzero(best != guess)
+    best = (np.searchsorted(on.key, on.base[chain] + within, side="right") - 1 - low).clip(0, count - 1)
+    square = _squares(points, low + best, on)
+    moving = np.flatnonzero(square > enough * enough)
     for _ in range(MOVES):
         if not len(moving):
             break
-        start = best[moving]
-        best[moving], distance[moving] = _best_near(points[moving], start, low[moving], count[moving], wrap[moving], on)
-        moving = moving[best[moving] != start]
+        at = best[moving]
+        nearer, less = _better(points[moving], at, square[moving], low[moving], count[moving], wrap[moving], on)
+        best[moving], square[moving] = nearer, less
+        moving = moving[nearer != at]
     segment = low + best
     step, start_point = on.steps[segment], on.points[segment]
     t = (((points - start_point) * step.conj()).real * on.per_square[segment]).clip(0, 1)
-    return Feet(start_point + t * step, step * np.sqrt(on.per_square[segment]), distance)
+    return Feet(start_point + t * step, step * np.sqrt(on.per_square[segment]), np.sqrt(square))
 
 
-def _best_near(
-    points: Points, guess: Indices, low: Indices, count: Indices, wrap: Bools, on: Chains
+def _better(
+    points: Points, best: Indices, square: Floats, low: Indices, count: Indices, wrap: Bools, on: Chains
 ) -> tuple[Indices, Floats]:
-    """For each point the best of the guessed segment and its two neighbors, and its distance."""
-    before = np.where(guess > 0, guess - 1, np.where(wrap, count - 1, 0))
-    after = np.where(guess < count - 1, guess + 1, np.where(wrap, 0, count - 1))
-    best, square = guess, _squares(points, low + guess, on)
+    """For each point the best of a segment and its two neighbors, and the squared distance."""
+    before = np.where(best > 0, best - 1, np.where(wrap, count - 1, 0))
+    after = np.where(best < count - 1, best + 1, np.where(wrap, 0, count - 1))
     for tried in (before, after):
         other = _squares(points, low + tried, on)
         better = other < square
         best, square = np.where(better, tried, best), np.where(better, other, square)
-    return best, np.sqrt(square)
+    return best, square
 
 
 def _squares(points: Points, segments: Indices, on: Chains) -> Floats:

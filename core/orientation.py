@@ -23,14 +23,16 @@ from clothpath.curves import Affine, Bools, Floats, Outline, Path
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.likeness import LIKE_MM
 from clothpath.regions import Region, moved, region
-from clothpath.registration import WALK, alignments, correlated, fitted, rings, walked
+from clothpath.registration import alignments, correlated, fitted, rings, walked
 
 __all__ = ["MeasuredPiece", "readings"]
 
-CHAIN_MM: Final = 0.005
+CHAIN_MM: Final = 0.01
 """Tolerance of the chains that are registered."""
 SURE_MM: Final = LIKE_MM / 2
-"""A fit this good settles the reading: the other hypothesis is then off by more."""
+"""A fit this good settles the reading if the other hypothesis is clearly off."""
+CLEAR_MM: Final = 2 * LIKE_MM
+"""A hypothesis that misses by more than this, root mean square, is clearly off."""
 TURN_DEG: Final = 3.0
 """A turn this near to one that the grain allows is that one; the layout's own check sees to the rest."""
 
@@ -67,9 +69,9 @@ def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | N
     flip = misses[1] < misses[0]
     turn = np.where(flip, turns[1], turns[0])
     off = _deviations(pieces, turn, outer.mean(axis=1), flip)
+    settled = (off <= SURE_MM) & (np.maximum(misses[0], misses[1]) > CLEAR_MM)
     return [
-        bool(flip[n]) if off[n] <= SURE_MM else _looked_closer(piece, LIKE_MM + budget_mm)
-        for n, piece in enumerate(pieces)
+        bool(flip[n]) if settled[n] else _looked_closer(piece, LIKE_MM + budget_mm) for n, piece in enumerate(pieces)
     ]
 
 
@@ -101,7 +103,6 @@ def _deviations(pieces: Sequence[MeasuredPiece], turn: Floats, centers: Floats, 
     row = np.repeat(np.arange(len(pieces)), [len(each) for each in numbers])
     a = strung([taken(each.chains, which) for each, which in zip(known, numbers, strict=True)])
     walks = np.concatenate([each.walks[which] for each, which in zip(known, numbers, strict=True)])
-    assert walks.shape[1] == WALK
     a = replace(a, points=np.where(flip[row][a.chain], -a.points.conj(), a.points))
     walks = np.where(flip[row][:, None], -walks.conj(), walks)
     b = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)

@@ -49,8 +49,10 @@ THIN: Final = 4
 """Every so many steps of a walk take part in the refinement."""
 ROUGH: Final = 0.5
 """A candidate may be off by this part of a walking step, root mean square, before it is refined."""
-ROUNDS: Final = 4
-"""Rounds of refinement; each about squares the error of the last."""
+ROUNDS: Final = 6
+"""Most rounds of refinement; each about squares the error of the last."""
+SETTLED_MM: Final = 0.0005
+"""A round that moves no row by more is the last."""
 REFINE_MM: Final = 0.005
 """Tolerance of the chains on which alignments are judged."""
 SURE_MM: Final = 0.02
@@ -255,7 +257,7 @@ def fitted(a: Chains, walks: Points, b: Chains, row: Indices, start: tuple[Float
 
     Args:
         walks: (n, WALK) complex; points along each chain of `a`, on which the refinement works.
-        row: (n,) the row of each chain.
+        row: (n,) the row of each chain, rising.
         start: (rows,) turn in radians and (rows,) shift to begin with.
         may_turn: (rows,) whether the turn is refined too.
     """
@@ -267,11 +269,15 @@ def fitted(a: Chains, walks: Points, b: Chains, row: Indices, start: tuple[Float
         np.ones(len(points), dtype=np.bool_),
     )
     spin, shift = np.exp(1j * start[0]), start[1]
+    starts = np.searchsorted(row, np.arange(len(may_turn)))
     of_point = row[thin.chain]
     for _ in range(ROUNDS):
         now = replace(thin, points=spin[of_point] * thin.points + shift[of_point])
         step, by = _step(now, b, of_point, may_turn)
+        before = spin * points[starts, 0] + shift
         spin, shift = spin * by, shift * by + step
+        if np.abs(spin * points[starts, 0] + shift - before).max() <= SETTLED_MM:
+            break
     of_vertex = row[a.chain]
     there = replace(a, points=spin[of_vertex] * a.points + shift[of_vertex])
     off = np.zeros(len(may_turn))
