@@ -29,8 +29,9 @@ from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, note
 from clothpath.fitting import ArcChain, fitted, polyline
-from clothpath.frame import FrameSettings, to_file, to_mat
+from clothpath.frame import to_file, to_mat
 from clothpath.ink import ink
+from clothpath.limits import LimitSettings, within_points, within_reach
 from clothpath.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 
 __all__ = ["DxfSettings", "DxfWriter"]
@@ -48,7 +49,7 @@ _NAMES: Final = {"mm": "millimeters", "in": "inches"}
 Version = Literal["R12", "R2000", "R2010"]
 
 
-class DxfSettings(FrameSettings):
+class DxfSettings(LimitSettings):
     """How a DXF file is written."""
 
     version: Version = Field("R2000", description="The oldest software that must read it; R12 cannot state its unit.")
@@ -93,18 +94,29 @@ class DxfWriter:
         )
 
     def write(self, sheet: CutSheet, settings: DxfSettings) -> Outcome[bytes]:
-        """The file."""
+        """The file.
+
+        Raises:
+            Refusal: the machine does not reach so far, or a line has more points than it takes.
+        """
         kept = self.writes(sheet, settings)
         scale = 1 / _MM[settings.unit]
-        onto = Affine.scale(scale) @ to_file(settings, kept.mat)
         on = layers(kept)
         found = lines(kept, on)
+        onto = to_file(settings, kept.mat)
+        within_reach(settings, box_of(transformed(line.path, onto) for line in found))
+        onto = Affine.scale(scale) @ onto
         paths = [transformed(line.path, onto) for line in found]
+        shapes = _shapes(paths, settings)
+        counts = [3 * len(shape) + 1 if isinstance(shape, Path) else len(shape.points) for shape in shapes]
+        within_points(settings, ((line.title, count) for line, count in zip(found, counts, strict=True)))
         frame = _frame(settings.version)
         handles = iter(range(frame.next_handle, 1 << 48))
         table = [frame.layer_entry(name, color, handles) for name, color in _table(on, settings)]
         scribe = _Scribe(settings, frame.model_space, handles)
-        entities = scribe.entities(paths, [_layer_name(line, on, settings) for line in found])
+        entities = [
+            scribe.entity(shape, _layer_name(line, on, settings)) for line, shape in zip(found, shapes, strict=True)
+        ]
         box = box_of(paths)
         text = frame.filled(
             {
@@ -130,6 +142,17 @@ class DxfWriter:
                 )
             )
         return Outcome(text.encode("ascii"), tuple(findings))
+
+
+def _shapes(paths: Sequence[Path], settings: DxfSettings) -> list[ArcChain | Path]:
+    """What each path becomes: a polyline, or, where it stays a path, a spline."""
+    curves = settings.curves
+    if curves == "best":
+        curves = "arcs" if settings.version == "R12" else "splines"
+    tolerance = settings.tolerance / _MM[settings.unit]
+    if curves == "arcs":
+        return [*fitted(paths, tolerance)]
+    return [path if curves == "splines" and not path.straight.all() else polyline(path, tolerance) for path in paths]
 
 
 def _tags(*codes_and_values: float | str) -> str:
@@ -180,23 +203,11 @@ class _Scribe:
     model_space: str
     handles: Iterator[int]
 
-    def entities(self, paths: Sequence[Path], on: Sequence[str]) -> Iterator[str]:
-        """Each path as one entity on its layer."""
-        old = self.settings.version == "R12"
-        curves = self.settings.curves
-        if curves == "best":
-            curves = "arcs" if old else "splines"
-        write = self.old_polyline if old else self.polyline
-        tolerance = self.settings.tolerance / _MM[self.settings.unit]
-        if curves == "arcs":
-            for chain, layer in zip(fitted(paths, tolerance), on, strict=True):
-                yield write(chain, layer)
-            return
-        for path, layer in zip(paths, on, strict=True):
-            if curves == "splines" and not path.straight.all():
-                yield self.spline(path, layer)
-            else:
-                yield write(polyline(path, tolerance), layer)
+    def entity(self, shape: ArcChain | Path, layer: str) -> str:
+        """The shape as one entity on its layer."""
+        if isinstance(shape, Path):
+            return self.spline(shape, layer)
+        return self.old_polyline(shape, layer) if self.settings.version == "R12" else self.polyline(shape, layer)
 
     def spline(self, path: Path, layer: str) -> str:
         """The chain of cubics as one B-spline of degree 3 with threefold inner knots."""

@@ -25,11 +25,12 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
-from clothpath.curves import Affine, transformed
+from clothpath.curves import Affine, box_of, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Finding, Outcome, warning
 from clothpath.fitting import ArcChain, arc_of, fitted, polyline
-from clothpath.frame import FrameSettings, to_file, to_mat
+from clothpath.frame import to_file, to_mat
+from clothpath.limits import LimitSettings, within_points, within_reach
 from clothpath.linework import Markings, blade_of, carried, layers, lines, marks_first, sheet_title
 from clothpath.names import ascii_text
 
@@ -46,7 +47,7 @@ _UNIT_WORD: Final = {"mm": "G21", "in": "G20"}
 _UNIT_NAME: Final = {"mm": "millimeters", "in": "inches"}
 
 
-class GcodeSettings(FrameSettings):
+class GcodeSettings(LimitSettings):
     """How a G-code file is written."""
 
     unit: Literal["mm", "in"] = Field("mm", description="The unit of all coordinates.")
@@ -92,17 +93,24 @@ class GcodeWriter:
         return replace(blade_of(sheet), frame=None if frame == Affine() else frame)
 
     def write(self, sheet: CutSheet, settings: GcodeSettings) -> Outcome[bytes]:
-        """The file."""
+        """The file.
+
+        Raises:
+            Refusal: the machine does not reach so far, or a line has more points than it takes.
+        """
         kept = self.writes(sheet, settings)
         on = layers(kept)
         found = lines(kept, on)
-        onto = Affine.scale(1 / _MM[settings.unit]) @ to_file(settings, kept.mat)
+        onto = to_file(settings, kept.mat)
+        within_reach(settings, box_of(transformed(line.path, onto) for line in found))
+        onto = Affine.scale(1 / _MM[settings.unit]) @ onto
         paths = [transformed(line.path, onto) for line in found]
         tolerance = settings.tolerance / _MM[settings.unit]
         if settings.curves == "arcs":
             chains = fitted(paths, tolerance)
         else:
             chains = [polyline(path, tolerance) for path in paths]
+        within_points(settings, ((line.title, len(of.points)) for line, of in zip(found, chains, strict=True)))
         scribe = _Scribe(settings)
         program = [*_header(kept, settings)]
         layer = -1

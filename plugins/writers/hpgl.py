@@ -15,11 +15,12 @@ import numpy as np
 from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
-from clothpath.curves import Affine, Outline, flattened, transformed
+from clothpath.curves import Affine, Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import CutSheet
-from clothpath.findings import Outcome, Refusal, error
-from clothpath.frame import FrameSettings, to_file, to_mat
-from clothpath.linework import Line, Markings, blade_of, carried, layers, lines, marks_first
+from clothpath.findings import Outcome
+from clothpath.frame import to_file, to_mat
+from clothpath.limits import LimitSettings, within_points, within_reach
+from clothpath.linework import Markings, blade_of, carried, layers, lines, marks_first
 
 __all__ = ["HpglSettings", "HpglWriter"]
 
@@ -27,7 +28,7 @@ UNIT_MM: Final = 0.025
 """A plotter unit."""
 
 
-class HpglSettings(FrameSettings):
+class HpglSettings(LimitSettings):
     """How an HPGL file is written."""
 
     tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
@@ -38,7 +39,6 @@ class HpglSettings(FrameSettings):
     force: int | None = Field(
         None, gt=0, description="Blade force as the machine counts it (FS); left to it if not stated."
     )
-    most_points: int | None = Field(None, gt=1, description="Most points of one line that the machine takes.")
 
 
 class HpglWriter:
@@ -62,44 +62,40 @@ class HpglWriter:
         """The file.
 
         Raises:
-            Refusal: a line has more points than the machine takes.
+            Refusal: the machine does not reach so far, or a line has more points than it takes.
         """
         kept = self.writes(sheet, settings)
         found = lines(kept, layers(kept))
         onto = to_file(settings, kept.mat)
+        paths = [transformed(line.path, onto) for line in found]
+        within_reach(settings, box_of(paths))
+        steps = [_steps(path, settings.tolerance) for path in paths]
+        within_points(settings, ((line.title, len(of)) for line, of in zip(found, steps, strict=True)))
         parts = ["IN;"]
         if settings.speed is not None:
             parts.append(f"VS{settings.speed};")
         if settings.force is not None:
             parts.append(f"FS{settings.force};")
         pen = 0
-        for line in found:
+        for line, ((x, y), *rest) in zip(found, steps, strict=True):
             if line.layer + 1 != pen:
                 pen = line.layer + 1
                 parts.append(f"SP{pen};")
-            parts += [_strokes(line, onto, settings)] * line.cut.passes
+            stroke = f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";"
+            parts += [stroke] * line.cut.passes
         parts.append("PU0,0;SP0;")
         return Outcome(("\n".join(parts) + "\n").encode("ascii"))
 
 
-def _strokes(line: Line, onto: Affine, settings: HpglSettings) -> str:
-    """One line of the file: up to the start, down along the line."""
-    points = flattened(transformed(line.path, onto), settings.tolerance)
-    if isinstance(line.path, Outline):
+def _steps(path: Path, tolerance: float) -> list[list[int]]:
+    """The places of a line in plotter units, one after the other different."""
+    points = flattened(path, tolerance)
+    if isinstance(path, Outline):
         points = np.append(points, points[0])
     units = np.rint(points.view(np.float64) / UNIT_MM).astype(np.int64).reshape(-1, 2)
     moved = np.append(True, np.any(units[1:] != units[:-1], axis=1))
-    steps = units[moved].tolist()
-    if settings.most_points is not None and len(steps) > settings.most_points:
-        raise Refusal(
-            error(
-                "too-many-points",
-                f"{line.title} takes {len(steps)} points, and the machine takes {settings.most_points} a line.",
-                hint="Raise the setting tolerance: a curve needs half the points at four times the tolerance.",
-            )
-        )
-    (x, y), rest = steps[0], steps[1:]
-    return f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";"
+    steps: list[list[int]] = units[moved].tolist()
+    return steps
 
 
 @hookimpl

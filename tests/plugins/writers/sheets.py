@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from clothpath.curves import Affine, circle, open_path, outline, polygon
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
-from clothpath.design import Design, Fabric, Marking, Piece
+from clothpath.design import Design, Fabric, Marking, Piece, mapped
 from clothpath.layout import Demand, Layout, Margins, Mat, MatLayout, Placement, Swatch
 from clothpath.regions import moved, region
 
-__all__ = ["MAT", "crab", "crab_layout", "crab_sheet", "sheet_of"]
+__all__ = ["MAT", "crab", "crab_layout", "crab_sheet", "sheet_of", "spread_sheet"]
 
 MAT = Mat("mat-8x12", 203.2, 304.8, Margins(6.35, 6.35, 6.35, 6.35))
 
@@ -106,3 +108,28 @@ def crab_sheet() -> CutSheet:
 def sheet_of(layout: Layout) -> CutSheet:
     """The first mat of a layout, as it is laid."""
     return sheets(as_laid(layout, Blade()), "mat")[0]
+
+
+def spread_sheet() -> CutSheet:
+    """The crab on a mat of twice the size, its pieces twice as large: more than one sheet of paper takes."""
+    layout = crab_layout()
+    design = mapped(layout.demands[0].design, Affine.scale(2))
+    mats = tuple(
+        replace(
+            mat,
+            swatches=tuple(
+                replace(
+                    swatch,
+                    x=2 * swatch.x,
+                    y=2 * swatch.y,
+                    width=2 * swatch.width,
+                    height=2 * swatch.height,
+                    placements=tuple(replace(p, shift=2 * p.shift) for p in swatch.placements),
+                )
+                for swatch in mat.swatches
+            ),
+        )
+        for mat in layout.mats
+    )
+    mat = replace(layout.mat, name="mat-16x24", width=2 * layout.mat.width, height=2 * layout.mat.height)
+    return sheet_of(replace(layout, demands=(Demand(design),), mat=mat, mats=mats))
