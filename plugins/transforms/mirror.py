@@ -15,7 +15,7 @@ from pydantic import Field
 
 from clothpath.contracts import Settings, Transform, hookimpl
 from clothpath.design import Design, Fabric, laid_from_paper
-from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, note, warning
+from clothpath.findings import Outcome, Refusal, error, nearest_word, note, warning
 
 __all__ = ["Mirror", "MirrorSettings"]
 
@@ -48,24 +48,31 @@ class Mirror:
                 message = f'There is no fabric "{key}" to lay wrong side up.'
                 where = f"{design.name}: wrong-side-up"
                 raise Refusal(error("unknown-fabric", message, where, nearest_word(key, keys)))
-        found: list[Finding] = []
-        fabrics = tuple(_laid(fabric, settings, found, design.name) for fabric in design.fabrics)
-        return Outcome(replace(design, fabrics=fabrics), tuple(found))
+        found = [
+            warning(
+                "laid-overruled",
+                f'"{fabric.label}" was to leave its paper, but is laid wrong side up by wrong-side-up.',
+                design.name,
+                "Take it out of one of the two.",
+            )
+            for fabric in design.fabrics
+            if fabric.paper == "leave" and fabric.key in settings.wrong_side_up
+        ]
+        unsaid = [f for f in design.fabrics if f.paper is None and f.key not in settings.wrong_side_up]
+        if unsaid and not settings.wrong_side_up:
+            labels = ", ".join(f'"{fabric.label}"' for fabric in unsaid)
+            message = (
+                f"Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: {labels}."
+            )
+            hint = f'Say paper = "keep" or "leave" for each, or --set mirror.wrong-side-up={unsaid[0].key}.'
+            found.append(note("laid-assumed", message, design.name, hint))
+        return Outcome(replace(design, fabrics=tuple(_laid(f, settings) for f in design.fabrics)), tuple(found))
 
 
-def _laid(fabric: Fabric, settings: MirrorSettings, found: list[Finding], where: str) -> Fabric:
+def _laid(fabric: Fabric, settings: MirrorSettings) -> Fabric:
     if fabric.key in settings.wrong_side_up:
-        if fabric.paper == "leave":
-            message = f'"{fabric.label}" was to leave its paper, but is laid wrong side up by wrong-side-up.'
-            found.append(warning("laid-overruled", message, where, "Take it out of one of the two."))
         return replace(fabric, laid="wrong-side-up", paper="keep" if fabric.preparation == "fused" else None)
-    if fabric.paper is not None:
-        return replace(fabric, laid=laid_from_paper(fabric.paper))
-    if not settings.wrong_side_up:
-        message = f'Nobody said how "{fabric.label}" is laid; it is taken to lie right side up, not reversed.'
-        hint = f'Say paper = "keep" or "leave" for it, or --set mirror.wrong-side-up={fabric.key}.'
-        found.append(note("laid-assumed", message, where, hint))
-    return replace(fabric, laid="right-side-up")
+    return replace(fabric, laid=laid_from_paper(fabric.paper) if fabric.paper else "right-side-up")
 
 
 @hookimpl

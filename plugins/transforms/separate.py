@@ -113,6 +113,11 @@ class Separate:
         Raises:
             Refusal: a piece id of a rule does not exist, a rule names nothing to find its pieces by, or nothing is cut.
         """
+        if not design.pieces:
+            message = (
+                f"Nothing in this drawing is closed, so there is nothing to cut; open lines: {len(design.markings)}."
+            )
+            raise Refusal(error("nothing-closed", message, design.name, "Close the outlines in the drawing."))
         _check(design, settings)
         roles: list[tuple[str, Role]] = _closest_first(
             [(selector, "mark") for selector in settings.mark] + [(selector, "omit") for selector in settings.omit]
