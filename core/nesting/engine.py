@@ -37,6 +37,12 @@ CANDIDATES_MS: Final = 14
 ROWS: Final = 200
 """Cells that a strip is high where its parts are not many times smaller."""
 
+MOST_CELLS: Final = 1_000_000
+"""Cells that a board has about at most."""
+
+MOST_FILLED: Final = 3000
+"""Copies beyond which a rectangle is not filled with one part."""
+
 CELLS_A_PART: Final = 22
 """Cells along the side of a square as large as the mean part, at least."""
 
@@ -155,7 +161,7 @@ def fill(
     """As many copies as found room; each part's `count` is its upper limit, and `left` says what remains of it."""
     job = _job(parts, spacing, margin, (width, height))
     room = max(width - 2 * margin + spacing, 0.0) * max(height - 2 * margin + spacing, 0.0)
-    most = {blank.part.key: int(room / blank.area) + 1 for blank in job.ready}
+    most = {blank.part.key: min(int(room / blank.area) + 1, MOST_FILLED) for blank in job.ready}
     limited = [replace(part, count=min(part.count, most.get(part.key, 0))) for part in parts]
     packing = fit(limited, width, height, spacing, margin, effort)
     lying = {part.key: 0 for part in parts}
@@ -239,9 +245,11 @@ def _cell(job: _Job, turns: Sequence[Sequence[float]], side: float) -> tuple[flo
     return best[0], best[1]
 
 
-def _cell_side(job: _Job, height: float) -> float:
+def _bench(job: _Job, turns: Sequence[Sequence[float]], width: float, height: float) -> Board:
+    """A board for a rectangle of that size: fine beside the parts and the rectangle, coarse enough for speed."""
     mean = sqrt(sum(b.area * b.part.count for b in job.ready) / job.copies)
-    return max(min(height / ROWS, mean / CELLS_A_PART), height / (2 * ROWS), 1e-3)
+    side = max(min(height / ROWS, mean / CELLS_A_PART), height / (2 * ROWS), sqrt(width * height / MOST_CELLS))
+    return board(job.ready, turns, _cell(job, turns, side), height)
 
 
 def _row_length(turns: Sequence[Sequence[float]], job: _Job) -> float:
@@ -264,9 +272,9 @@ def _quick_strips(job: _Job, turns: Sequence[Sequence[float]], inner: float) -> 
         if turn is not None:
             yield Arrangement((pose(job.ready[0], turn),), np.zeros((1, 2)))
         return
-    bench = board(job.ready, turns, _cell(job, turns, _cell_side(job, inner)), inner)
-    orders = ranked_orders(job.ready)
     lengths = (_likely_length(turns, job, inner), _row_length(turns, job))
+    bench = _bench(job, turns, lengths[0], inner)
+    orders = ranked_orders(job.ready)
     laid = narrowest(bench, orders, lengths, inner, STRIP_MS * WORK_A_MS)
     if not laid.missing:
         loose = _arrangement(bench, laid)
@@ -352,10 +360,6 @@ def _quick_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]
             yield from (a for a in _quick_strips(job, turns, height) if a.size[0] <= width + 1e-6)
 
 
-def _bench(job: _Job, turns: Sequence[Sequence[float]], width: float, height: float) -> Board:
-    return board(job.ready, turns, _cell(job, turns, _cell_side(job, min(width, height))), height)
-
-
 def _regular_fits(job: _Job, width: float, height: float) -> Iterator[Arrangement]:
     """Lattices as they are, the best of them with more copies laid where they leave room."""
     blank = job.ready[0]
@@ -431,11 +435,11 @@ def _searched_rectangles(job: _Job, width: float, height: float) -> list[Arrange
     turns = _turns(job, width, height)
     if not all(turns):
         return []
-    side = sqrt(_grown_boxes(job, turns)) / CELLS_A_SIDE
-    bench = board(job.ready, turns, _cell(job, turns, side), height)
     heights = _heights(job, turns, height, steps=15)
+    side = max(sqrt(_grown_boxes(job, turns)), sqrt(heights[-1]) * sqrt(heights[0])) / CELLS_A_SIDE
+    bench = board(job.ready, turns, _cell(job, turns, side), heights[-1])
     orders = ranked_orders(job.ready)
-    found = rectangles(bench, orders, heights, width, height, CANDIDATES_MS * WORK_A_MS)
+    found = rectangles(bench, orders, heights, width, heights[-1], CANDIDATES_MS * WORK_A_MS)
     return [_arrangement(bench, laid) for laid in found]
 
 
