@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -27,14 +27,16 @@ from clothpath.curves import Bools, Outline, Path, Points, cubics, flattened
 
 __all__ = ["Arc", "ArcChain", "arc_of", "fitted", "polyline"]
 
-SAMPLES: Final = 12
-"""Points of a piece at which its distance from the biarc is taken."""
+SAMPLES: Final = 16
+"""Points of the curve beside each arc at which its distance is taken."""
 MARGIN: Final = 0.85
 """Of the tolerance that may be used up at the samples, for what lies between them."""
 MOST_TURN: Final = math.pi / 2
 """Largest turn of one piece's control polygon; beyond it the nearest point of the biarc could be a wrong one."""
 MOST_SWEEP: Final = math.pi * 0.99
 """Largest sweep of one arc: readers differ on more than a half turn."""
+MOST_UNLIKE: Final = 2.0
+"""Largest ratio of the curvatures of two arcs that are tried as one."""
 LEAST_BULGE: Final = 1e-7
 DEEPEST: Final = 24
 """How often a cubic may be halved."""
@@ -77,14 +79,29 @@ def arc_of(start: complex, end: complex, bulge: float) -> Arc:
     return Arc(center, abs(chord) * (1 + bulge * bulge) / (4 * abs(bulge)), 4 * math.atan(bulge))
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """One line or arc with the points of the path that it stands for; `samples` is empty for a line of the path."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Steps:
+    """Lines and arcs in order.
 
-    start: complex
-    end: complex
-    bulge: float
+    Attributes:
+        path: (n,) the number of the path that each is of.
+        start, end: (n,) complex.
+        bulge: (n,).
+        samples: (n, SAMPLES) points of the curve that each stands for; of no meaning for lines.
+    """
+
+    path: NDArray[np.intp]
+    start: Points
+    end: Points
+    bulge: Floats
     samples: Points
+
+    def __len__(self) -> int:
+        return len(self.path)
+
+    def at(self, chosen: NDArray[np.intp] | Bools) -> _Steps:
+        """Those at these places."""
+        return _Steps(self.path[chosen], self.start[chosen], self.end[chosen], self.bulge[chosen], self.samples[chosen])
 
 
 def fitted(paths: Sequence[Path], tolerance: float) -> list[ArcChain]:
@@ -94,10 +111,11 @@ def fitted(paths: Sequence[Path], tolerance: float) -> list[ArcChain]:
     """
     curves = np.concatenate([cubics(path) for path in paths])
     straight = np.concatenate([path.straight for path in paths])
-    steps: list[tuple[int, float, list[_Step]]] = [
-        (n, 0.0, [_Step(start, end, 0.0, np.empty(0, np.complex128))])
-        for n, (start, end) in zip(np.flatnonzero(straight).tolist(), curves[straight][:, [0, 3]].tolist(), strict=True)
-    ]
+    owner = np.repeat(np.arange(len(paths)), [len(path) for path in paths])
+    lines = np.flatnonzero(straight)
+    ends = curves[lines][:, [0, 3]]
+    made = [_Steps(lines, ends[:, 0], ends[:, 1], np.zeros(len(lines)), np.repeat(ends[:, :1], SAMPLES, axis=1))]
+    begins = [np.zeros(len(lines))]
     segment = np.flatnonzero(~straight)
     first, last = np.zeros(len(segment)), np.ones(len(segment))
     for depth in range(DEEPEST + 1):
@@ -105,24 +123,28 @@ def fitted(paths: Sequence[Path], tolerance: float) -> list[ArcChain]:
             break
         part = _part(curves[segment], first, last)
         points, bulges = _biarcs(part)
-        on, second, off = _samples(part, points, bulges)
+        on, off = _samples(part, points, bulges)
         good = (off <= tolerance * MARGIN) & (_turns(part) <= MOST_TURN)
         good |= (np.abs(np.diff(part, axis=1)).sum(axis=1) <= tolerance) | (depth == DEEPEST)
-        for i in np.flatnonzero(good).tolist():
-            start, joint, end = points[i].tolist()
-            one, other = bulges[i].tolist()
-            halves = [_Step(start, joint, one, on[i][~second[i]]), _Step(joint, end, other, on[i][second[i]])]
-            steps.append((int(segment[i]), float(first[i]), [half for half in halves if half.start != half.end]))
+        for half in (0, 1):
+            made.append(
+                _Steps(segment[good], points[good, half], points[good, half + 1], bulges[good, half], on[good, half])
+            )
+            begins.append(first[good] + half * (last - first)[good] / 2)
         segment, first, last = segment[~good], first[~good], last[~good]
         middle = (first + last) / 2
         segment = np.repeat(segment, 2)
         first, last = np.stack((first, middle), 1).ravel(), np.stack((middle, last), 1).ravel()
-    steps.sort(key=lambda step: step[:2])
-    ends = np.cumsum([len(path) for path in paths])
-    groups: list[list[_Step]] = [[] for _ in paths]
-    for n, _, group in steps:
-        groups[int(np.searchsorted(ends, n, side="right"))] += group
-    return [_chain(path, _joined(group, tolerance * MARGIN)) for path, group in zip(paths, groups, strict=True)]
+    steps = _Steps(
+        np.concatenate([of.path for of in made]),
+        np.concatenate([of.start for of in made]),
+        np.concatenate([of.end for of in made]),
+        np.concatenate([of.bulge for of in made]),
+        np.concatenate([of.samples for of in made]),
+    )
+    order = np.lexsort((np.concatenate(begins), steps.path))
+    steps = steps.at(order[(steps.start != steps.end)[order]])
+    return _chains(paths, _joined(replace(steps, path=owner[steps.path]), tolerance * MARGIN))
 
 
 def polyline(path: Path, tolerance: float) -> ArcChain:
@@ -133,40 +155,47 @@ def polyline(path: Path, tolerance: float) -> ArcChain:
     return ArcChain(points, np.zeros(len(points) - 1), isinstance(path, Outline))
 
 
-def _chain(path: Path, steps: list[_Step]) -> ArcChain:
-    points = np.array([path.start, *(step.end for step in steps)], dtype=np.complex128)
-    return ArcChain(points, np.array([step.bulge for step in steps]), isinstance(path, Outline))
+def _chains(paths: Sequence[Path], steps: _Steps) -> list[ArcChain]:
+    chains: list[ArcChain] = []
+    for n, path in enumerate(paths):
+        mine = steps.path == n
+        points = np.append(path.start, steps.end[mine])
+        chains.append(ArcChain(points, steps.bulge[mine], isinstance(path, Outline)))
+    return chains
 
 
-def _joined(steps: list[_Step], tolerance: float) -> list[_Step]:
-    """The steps with neighboring arcs made one where one arc stays within the tolerance of the path."""
-    found: list[_Step] = []
-    for step in steps:
-        both = _one_arc(found[-1], step, tolerance) if found else None
-        if both is None:
-            found.append(step)
-        else:
-            found[-1] = both
-    return found
+def _joined(steps: _Steps, tolerance: float) -> _Steps:
+    """The steps with neighboring arcs made one where one arc stays within the tolerance of the curve.
+
+    Every other pair is tried at once, then the pairs between, until nothing more can be joined.
+    """
+    parity, idle = 0, 0
+    while idle < 2:
+        left = np.arange(parity, len(steps) - 1, 2)
+        both = _one_arc(steps.at(left), steps.at(left + 1), tolerance)
+        joined = left[both[0]]
+        parity, idle = 1 - parity, 0 if len(joined) else idle + 1
+        if len(joined):
+            bulge, end, samples = steps.bulge.copy(), steps.end.copy(), steps.samples.copy()
+            bulge[joined], end[joined], samples[joined] = both[1][both[0]], steps.end[joined + 1], both[2][both[0]]
+            stay = np.ones(len(steps), dtype=np.bool_)
+            stay[joined + 1] = False
+            steps = replace(steps, bulge=bulge, end=end, samples=samples).at(stay)
+    return steps
 
 
-def _one_arc(a: _Step, b: _Step, tolerance: float) -> _Step | None:
-    """The arc that stands for both, or nothing if there is none within the tolerance."""
-    if a.bulge * b.bulge <= 0:
-        return None
-    sweep = 4 * (math.atan(a.bulge) + math.atan(b.bulge))
-    if abs(sweep) > MOST_SWEEP or a.start == b.end:
-        return None
-    curvature = [4 * math.atan(s.bulge) / abs(s.end - s.start) for s in (a, b)]
-    if not 0.5 < curvature[0] / curvature[1] < 2:
-        return None
-    bulge = math.tan(sweep / 4)
-    arc = arc_of(a.start, b.end, bulge)
-    if abs(abs(a.end - arc.center) - arc.radius) > tolerance:
-        return None
-    samples = np.concatenate((a.samples, [a.end], b.samples))
-    off = _off_arc(samples, np.array(a.start), np.array(b.end), np.array(bulge))
-    return _Step(a.start, b.end, bulge, samples) if off.max() <= tolerance else None
+def _one_arc(a: _Steps, b: _Steps, tolerance: float) -> tuple[Bools, Floats, Points]:
+    """Whether one arc can stand for both, its bulge, and points of the curve that it stands for."""
+    sweeps = 4 * np.arctan(a.bulge), 4 * np.arctan(b.bulge)
+    sweep = sweeps[0] + sweeps[1]
+    bulge = np.tan(np.clip(sweep, -MOST_SWEEP, MOST_SWEEP) / 4)
+    alike = np.abs(sweeps[0]) * np.abs(b.end - b.start) / (np.abs(sweeps[1] * (a.end - a.start)) + 1e-300)
+    good = (a.path == b.path) & (a.bulge * b.bulge > 0) & (np.abs(sweep) <= MOST_SWEEP) & (a.start != b.end)
+    good &= (alike > 1 / MOST_UNLIKE) & (alike < MOST_UNLIKE)
+    samples = np.concatenate((a.samples, b.samples), axis=1)
+    off = _off_arc(samples, a.start[:, None], b.end[:, None], bulge[:, None])
+    good &= off.max(axis=1, initial=0.0) <= tolerance
+    return good, bulge, np.ascontiguousarray(samples[:, ::2])
 
 
 def _part(p: Points, first: Floats, last: Floats) -> Points:
@@ -228,9 +257,9 @@ def _turns(p: Points) -> Floats:
     return turns
 
 
-def _samples(p: Points, points: Points, bulges: Floats) -> tuple[Points, Bools, Floats]:
-    """Points of each cubic, whether they belong to the second arc, and the largest distance of any from its arc."""
-    t = (np.arange(SAMPLES) + 0.5) / SAMPLES
+def _samples(p: Points, points: Points, bulges: Floats) -> tuple[Points, Floats]:
+    """The (m, 2, SAMPLES) points of each cubic beside its two arcs, and the largest distance of any from its arc."""
+    t = (np.arange(2 * SAMPLES) + 0.5) / (2 * SAMPLES)
     basis = np.stack(((1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3))
     on = p @ basis
     joint = points[:, 1, None]
@@ -241,7 +270,12 @@ def _samples(p: Points, points: Points, bulges: Floats) -> tuple[Points, Bools, 
         _off_arc(on, joint, points[:, 2, None], bulges[:, 1, None]),
         _off_arc(on, points[:, 0, None], joint, bulges[:, 0, None]),
     )
-    return on, second, off.max(axis=1)
+    order = np.argsort(second, axis=1, kind="stable")
+    before = (~second).sum(axis=1)[:, None]
+    rank = np.arange(SAMPLES)
+    chosen = np.stack((rank * before // SAMPLES, before + rank * (2 * SAMPLES - before) // SAMPLES), axis=1)
+    chosen = np.take_along_axis(order[:, None, :], chosen.clip(0, 2 * SAMPLES - 1), axis=2)
+    return np.take_along_axis(on[:, None, :], chosen, axis=2), off.max(axis=1)
 
 
 def _off_arc(p: Points, start: Points, end: Points, bulge: Floats) -> Floats:
