@@ -23,7 +23,7 @@ import shapely
 from clothpath.curves import Box
 from clothpath.design import GRAIN_TURNS, Fabric, Piece
 from clothpath.findings import Finding, error
-from clothpath.layout import Layout, Mat, MatLayout, Placement, Swatch
+from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.regions import as_polygon
 from clothpath.units import as_inches, as_millimeters
 
@@ -73,7 +73,7 @@ def faults(layout: Layout, clearances: Clearances) -> tuple[Finding, ...]:
             known = [each for each in swatch.placements if (each.design, each.piece) in pieces]
             lying = [_Lying(each, pieces[each.design, each.piece], _shape(each, pieces, flat)) for each in known]
             found += [each.at(f"{place}: {fabric.label}") for each in _distance_faults(swatch, lying, clearances)]
-    return (*found, *_count_faults(layout))
+    return (*found, *_count_faults(layout), *_stock_faults(layout))
 
 
 def _swatch_faults(mat: Mat, swatches: Sequence[Swatch], gap: float) -> Iterator[Finding]:
@@ -201,6 +201,54 @@ def _brought(mat: MatLayout) -> Iterator[tuple[str, str, int]]:
         for each in swatch.placements:
             for time in range(mat.times):
                 yield each.design, each.piece, each.copy + time * held[each.design, each.piece]
+
+
+def _stock_faults(layout: Layout) -> Iterator[Finding]:
+    stocked = {stock.fabric for stock in layout.stock}
+    wanted = {
+        (m, s, time): swatch
+        for m, mat in enumerate(layout.mats)
+        for s, swatch in enumerate(mat.swatches)
+        for time in range(mat.times)
+        if swatch.fabric in stocked
+    }
+    counted = Counter((cut.mat, cut.swatch, cut.time) for cut in layout.cut_from)
+    for m, s, time in sorted(wanted.keys() | counted.keys()):
+        if (m, s, time) not in wanted or counted[m, s, time] != 1:
+            message = f"Swatch {s + 1} is cut {counted[m, s, time]} times from the stock."
+            yield error("stock-cuts", message, f"mat {m + 1}")
+    sound = [cut for cut in layout.cut_from if (cut.mat, cut.swatch, cut.time) in wanted]
+    for n, cut in enumerate(sound):
+        swatch = wanted[cut.mat, cut.swatch, cut.time]
+        place = f"mat {cut.mat + 1}: {swatch.fabric}"
+        if not 0 <= cut.stock < len(layout.stock) or not 1 <= cut.number <= layout.stock[cut.stock].count:
+            yield error("stock-unknown", "It is cut from cloth that there is not.", place)
+            continue
+        yield from (each.at(place) for each in _cut_faults(layout, cut, swatch))
+        for other in sound[:n]:
+            if (cut.stock, cut.number) == (other.stock, other.number):
+                across, up = _apart(cut.box, other.box)
+                if max(across, up) < -TOLERANCE_MM:
+                    yield error("stock-cuts-overlap", "Two swatches are cut from one place of the stock.", place)
+
+
+def _cut_faults(layout: Layout, cut: CutFrom, swatch: Swatch) -> Iterator[Finding]:
+    stock = layout.stock[cut.stock]
+    if stock.fabric != swatch.fabric:
+        yield error("stock-fabric", f'It is cut from "{stock.fabric}".')
+    lying_turned = cut.turned != (swatch.turn % 180 == 90)
+    width, height = (swatch.height, swatch.width) if lying_turned else (swatch.width, swatch.height)
+    if max(abs(cut.box.width - width), abs(cut.box.height - height)) > TOLERANCE_MM:
+        yield error("stock-size", "It is not cut in the size in which it lies on the mat.")
+    cloth = shapely.box(0, 0, stock.width, 1e7 if stock.height is None else stock.height)
+    if stock.outline is not None:
+        cloth = as_polygon(stock.outline, FLAT_MM)
+    cloth = cloth.buffer(TOLERANCE_MM - stock.rim, join_style="mitre")
+    if not cloth.covers(shapely.box(cut.box.left, cut.box.bottom, cut.box.right, cut.box.top)):
+        yield error("stock-outside", "It is cut where the stock has no cloth, or within its rim.")
+    grain = next((GRAIN_TURNS[fabric.grain] for fabric in layout.fabrics if fabric.key == swatch.fabric), None)
+    if cut.turned and grain is not None and any((turn + 90) % 360 not in grain for turn in grain):
+        yield error("stock-grain", "It is cut across the grain that its pieces need along.")
 
 
 def _name(placement: Placement) -> str:

@@ -98,6 +98,7 @@ def cutouts(wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules) 
     large = too_large(wanted, on_mat, on_mat.within(own.ways([])) if own.stock else on_mat, rules) if parts else ()
     if large:
         raise Refusal(*large)
+    known: dict[object, Packing] = {}
     while parts:
         taken = [shapes[0].size for shapes in found]
         here = on_mat.within(own.ways(taken)) if own.stock else on_mat
@@ -105,9 +106,9 @@ def cutouts(wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules) 
         possible = [c for c in _shapes(wanted.fabric, fitting, here, rules) if own.plan([*taken, c.size]) is not None]
         if possible:
             return (*found, tuple(possible))
-        full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules)
+        full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, known)
         if full is None:
-            raise Refusal(_short(wanted, parts))
+            raise Refusal(_short(wanted, parts) if own.stock else _not_laid(wanted, parts))
         found.append((full,))
         parts = _remaining(parts, left)
     return tuple(found)
@@ -155,14 +156,24 @@ def _covers(large: Cutout, small: Cutout) -> bool:
 
 
 def _fullest(
-    fabric: Fabric, parts: Sequence[Part], here: Room, own: Supply, taken: Sequence[Size], rules: Rules
+    fabric: Fabric,
+    parts: Sequence[Part],
+    here: Room,
+    own: Supply,
+    taken: Sequence[Size],
+    rules: Rules,
+    known: dict[object, Packing],
 ) -> tuple[Cutout | None, dict[str, int]]:
-    """The cutout that takes most of the parts by area, and by key how many it leaves."""
+    """The cutout that takes most of the parts by area, and by key how many it leaves; `known` saves equal searches."""
     areas = {part.key: shapely.Polygon(part.outer, part.holes).area for part in parts}
     best: Cutout | None = None
     most = 0.0
     for width, height in here.ways:
-        packing = fill(parts, width, height, rules.part_spacing, rules.margin)
+        limited = [replace(part, count=min(part.count, int(width * height / areas[part.key]) + 1)) for part in parts]
+        search = (width, height, tuple((part.key, part.count) for part in limited))
+        if search not in known:
+            known[search] = fill(limited, width, height, rules.part_spacing, rules.margin)
+        packing = known[search]
         laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
         if laid > most:
             cutout = rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
@@ -209,4 +220,12 @@ def _short(wanted: Wanted, parts: Sequence[Part]) -> Finding:
         f'The stock of "{wanted.fabric.label}" does not suffice: no cloth is left for {names}.',
         wanted.fabric.key,
         "State more cloth for this fabric, or ask for fewer copies.",
+    )
+
+
+def _not_laid(wanted: Wanted, parts: Sequence[Part]) -> Finding:
+    names = ", ".join(wanted.names[part.key][1] for part in parts)
+    message = f'No place was found on an empty mat for {names} of "{wanted.fabric.label}", though each is small enough.'
+    return error(
+        "piece-not-laid", message, wanted.fabric.key, "Lay it on a larger mat, or with a smaller swatch-margin."
     )

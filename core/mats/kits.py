@@ -8,42 +8,50 @@ Terminology
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from bisect import bisect_right
+from collections.abc import Callable
 from typing import Final
 
 import shapely
 
 from clothpath.findings import Outcome, Refusal, warning
 from clothpath.layout import Layout
-from clothpath.mats.lay import DraftMat, alike, drafted, laid_out, settled
+from clothpath.mats.lay import alike, drafted, laid_out, settled
 from clothpath.mats.wanted import Rules, multiplied, wanted_by_fabric
 
 __all__ = ["filled", "in_kits"]
 
-BATCHES: Final = (1, 2, 3, 4, 6, 8, 12)
-"""Sizes of batches that are tried, besides all kits at once."""
-MOST_AT_ONCE: Final = 24
-"""More kits than this are not laid out all at once."""
+MOST_IN_BATCH: Final = 12
+"""The largest batch that is tried, besides all kits at once."""
+LIKELY_DENSITY: Final = 0.8
+"""The share of a mat, in grown pieces, at which the search for the number that fills it begins."""
 MOST_FILLED: Final = 2000
 """A mat is not filled with more kits than this."""
 
 
 def in_kits(layout: Layout, rules: Rules, kits: int) -> Layout:
-    """The layout of so many kits: fewest mats, then least cloth, then fewest different mats.
+    """The layout of so many kits: fewest mats, then fewest different ones, then least cloth, of what was tried.
+
+    Here a mat that is cut again comes before cloth: it is stuck down and read off the same page each time.
 
     Raises:
         Refusal: nothing is to be cut, a piece fits no mat, or the stock is short.
     """
     wanted = multiplied(layout, kits)
+    least = _least_mats(layout, rules)
+    batches = [batch for batch in range(1, min(kits - 1, MOST_IN_BATCH) + 1) if kits % batch == 0]
     best: tuple[tuple[float, ...], Layout] | None = None
     fault: Refusal | None = None
-    for batch in _batches(kits):
+    for batch in sorted((*batches, kits), key=lambda batch: (kits // batch * least(batch), batch)):
+        if best is not None and best[0][0] <= kits // batch * least(batch):
+            continue
         try:
-            made = settled(wanted, alike(_repeated(layout, rules, kits, batch)))
+            made = settled(wanted, alike(drafted(multiplied(layout, batch), rules) * (kits // batch)))
         except Refusal as refusal:
             fault = refusal
             continue
-        cost = (sum(mat.times for mat in made.mats), round(_cloth(made), 3), len(made.mats))
+        cost = (sum(mat.times for mat in made.mats), len(made.mats), round(_cloth(made), 3))
         if best is None or cost < best[0]:
             best = cost, made
     if best is None:
@@ -51,16 +59,20 @@ def in_kits(layout: Layout, rules: Rules, kits: int) -> Layout:
     return best[1]
 
 
-def _batches(kits: int) -> Iterator[int]:
-    yield from (batch for batch in BATCHES if batch < kits)
-    if kits <= MOST_AT_ONCE:
-        yield kits
+def _least_mats(layout: Layout, rules: Rules) -> Callable[[int], int]:
+    """By number of kits, how many mats they take at least: the areas of the pieces against that of a mat."""
+    usable = layout.mat.usable
+    room = (usable.width + rules.spacing) * (usable.height + rules.spacing)
+    need = _need(layout, rules)
+    return lambda kits: math.ceil(kits * need / room - 1e-9)
 
 
-def _repeated(layout: Layout, rules: Rules, kits: int, batch: int) -> tuple[DraftMat, ...]:
-    times, rest = divmod(kits, batch)
-    draft = drafted(multiplied(layout, batch), rules) * times
-    return draft + drafted(multiplied(layout, rest), rules) if rest else draft
+def _need(layout: Layout, rules: Rules) -> float:
+    """The area of everything that is wanted once, each piece with half the spacing round it, in mm^2."""
+    parts = [part for each in wanted_by_fabric(layout) for part in each.parts]
+    return sum(
+        part.count * float(shapely.Polygon(part.outer, part.holes).buffer(rules.spacing / 2).area) for part in parts
+    )
 
 
 def _cloth(layout: Layout) -> float:
@@ -77,16 +89,21 @@ def filled(layout: Layout, rules: Rules) -> Outcome[Layout]:
     if len(one.mats) > 1:
         message = f"One kit takes {len(one.mats)} mats, so no mat can be filled with several."
         return Outcome(one, (warning("fill-takes-mats", message, hint="Take a larger mat, or lay fewer designs."),))
-    best, low = one, 1
-    high = min(_most(layout), MOST_FILLED) + 1
-    step = 1
+    least = _least_mats(layout, rules)
+    most = bisect_right(range(MOST_FILLED), 1, key=least) - 1
+    best, low, high = one, 1, most + 1
+    guess = max(2, int(most * LIKELY_DENSITY))
+    step = max(1, most // 16)
     while low + 1 < high:
-        middle = min(low + step, high - 1) if step else (low + high) // 2
+        middle = min(max(guess, low + 1), high - 1)
         made = _on_one_mat(multiplied(layout, middle), rules)
         if made is None:
-            high, step = middle, 0
+            high = middle
+            guess = middle - step if middle - step > low else (low + high) // 2
         else:
-            best, low, step = made, middle, step * 2
+            best, low = made, middle
+            guess = middle + step if middle + step < high else (low + high) // 2
+        step = max(1, step // 2)
     return Outcome(best)
 
 
@@ -96,14 +113,3 @@ def _on_one_mat(layout: Layout, rules: Rules) -> Layout | None:
     except Refusal:
         return None
     return made if len(made.mats) == 1 else None
-
-
-def _most(layout: Layout) -> int:
-    """No more kits than this have room, by area."""
-    usable = layout.mat.usable
-    need = sum(
-        part.count * shapely.Polygon(part.outer, part.holes).area
-        for each in wanted_by_fabric(layout)
-        for part in each.parts
-    )
-    return int(usable.width * usable.height / max(need, 1.0)) + 1
