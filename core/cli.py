@@ -248,6 +248,11 @@ def run(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("Interrupted; what was not finished was not released.", file=sys.stderr)
         return INTERRUPTED
+    except Exception as fault:  # the last line of defense: no traceback reaches a user
+        message = f"The program made a mistake: {type(fault).__name__}: {fault}."
+        answer = _wrong(
+            [error("internal", message, "", "Please report it, with the call and the file if you may share it.")]
+        )
     if answer is None:
         return OK
     if as_json:

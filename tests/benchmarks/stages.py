@@ -1,0 +1,81 @@
+"""Milliseconds a design by stage, over a folder of SVG files: read, design steps, layout, cut plan, write and prove each
+format. Median and 90th percentile, in one run, with the time of reading as the unit beside it.
+
+    python tests/benchmarks/stages.py FOLDER [COUNT]
+
+For example the drawings of the npm package @twemoji/svg (`npm install @twemoji/svg`), which are not part of the project.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections import defaultdict
+from pathlib import Path
+
+from clothpath.config import WriteTable
+from clothpath.findings import Refusal
+from clothpath.layout import Demand
+from clothpath.machines import machine, shipped
+from clothpath.pipeline import cut_plan, designed, laid_out, produced, read_drawing
+from clothpath.recipe import NO_SETTINGS, load_recipe, resolved, settings_from_arguments
+from clothpath.registry import installed
+
+FORMATS = ("svg", "dxf", "pdf", "hpgl")
+
+
+def main(folder: Path, count: int) -> None:
+    """Run the stages over `count` files spread evenly over the folder and print the table."""
+    files = sorted(folder.rglob("*.svg"))
+    files = files[:: max(1, len(files) // count)][:count]
+    registry, mat = installed(), machine("mat-12x12")
+    path = shipped() / "recipes" / "fused.toml"
+    size = settings_from_arguments(["scale-to-spec.height=6 in"])
+    recipe = resolved(load_recipe(path), str(path), registry, NO_SETTINGS, (), NO_SETTINGS, size)
+    spent: dict[str, list[float]] = defaultdict(list)
+    pieces: list[int] = []
+    failed: dict[str, int] = defaultdict(int)
+    for n, file in enumerate([files[0], *files]):  # the first file twice: the first round warms the caches of imports
+        times: dict[str, float] = {}
+        started = time.perf_counter()
+
+        def lap(stage: str) -> None:
+            nonlocal started
+            now = time.perf_counter()
+            times[stage] = 1000 * (now - started)
+            started = now
+
+        try:
+            read = read_drawing(registry, file, file.stem, False)
+            lap("read")
+            design = designed(read.value, recipe.stage("design"))
+            lap("design steps")
+            layout = laid_out([Demand(design.value)], mat.mat, (), recipe.stage("layout"))
+            lap("layout")
+            plan = cut_plan(layout.value, mat, recipe.stage("path")).value
+            lap("cut plan")
+            for form in FORMATS:
+                made = produced(plan, [WriteTable(format=form)], mat, registry, file.stem)
+                if not all(each.released for each in made.value):
+                    failed[f"{form} not released"] += 1
+                    print(f"{file.name}: {form}: {[f.message for f in made.findings if f.severity == 'error'][:2]}")
+                lap(f"write and prove {form}")
+        except Refusal as refusal:
+            failed[refusal.findings[0].code] += 1
+            continue
+        if n:
+            pieces.append(len(design.value.cut_pieces))
+            for stage, ms in times.items():
+                spent[stage].append(ms)
+            spent["all"].append(sum(times.values()))
+    read_ms = statistics.median(spent["read"])
+    print(f"{len(pieces)} of {len(files)} files, median {statistics.median(pieces):g} pieces; not done: {dict(failed)}")
+    print(f"{'stage':<24}{'median ms':>10}{'90 %':>10}{'x read':>8}")
+    for stage, values in spent.items():
+        median, ninety = statistics.median(values), statistics.quantiles(values, n=10)[-1]
+        print(f"{stage:<24}{median:>10.1f}{ninety:>10.1f}{median / read_ms:>8.1f}")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 200)

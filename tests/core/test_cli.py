@@ -1,0 +1,316 @@
+"""The commands as a person or a program calls them: documents, exit statuses, and what is left on disk."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from clothpath.cli import run
+
+SAMPLES = Path(str(files("clothpath.samples"))) / "tidepool"
+SCHEMAS = Path(str(files("clothpath.shared"))) / "schemas"
+CRAB = SAMPLES / "designs" / "crab.svg"
+BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">{}</svg>'
+
+
+class Call:
+    """A call with --json: its status and its document, which must fit its schema."""
+
+    def __init__(self, capsys: pytest.CaptureFixture[str]) -> None:
+        self.capsys = capsys
+
+    def __call__(self, *arguments: object) -> tuple[int, dict[str, Any]]:
+        status = run([*map(str, arguments), "--json"])
+        document: dict[str, Any] = json.loads(self.capsys.readouterr().out)
+        kind = document["schema"].removeprefix("clothpath/").removesuffix("@1")
+        jsonschema.validate(document, json.loads((SCHEMAS / f"{kind}.json").read_text()))
+        return status, document
+
+
+@pytest.fixture
+def call(capsys: pytest.CaptureFixture[str]) -> Call:
+    return Call(capsys)
+
+
+def catalog(folder: Path, *designs: str, machines: str = '["mat-12x12"]', more: str = "") -> Path:
+    """A catalog beside copies of the samples, with just these designs."""
+    shutil.copytree(SAMPLES, folder / "tidepool")
+    text = (folder / "tidepool" / "catalog.toml").read_text(encoding="utf-8")
+    head, *tables = text.split("[[design]]")
+    kept = [table for table in tables if any(f'designs/{name}"' in table for name in designs)]
+    head = head[: head.index("machines")] + f'machines = {machines}\nsizes = "sizes.csv"\n'
+    sizes = folder / "tidepool" / "sizes.csv"
+    stems = {Path(name).stem for name in designs}
+    lines = sizes.read_text().splitlines()
+    sizes.write_text("\n".join([lines[0], *(line for line in lines[1:] if line.split(",")[0] in stems)]) + "\n")
+    path = folder / "tidepool" / "catalog.toml"
+    path.write_text("[[design]]".join([head, *kept]) + more, encoding="utf-8")
+    return path
+
+
+def test_two_fabrics_keep_their_paper_and_two_leave_it_and_just_the_first_two_are_reversed(
+    tmp_path: Path, call: Call
+) -> None:
+    # common practice: paper up on the mat: cut reversed; right side up: not reversed
+    status, document = call("build", catalog(tmp_path, "crab.svg"), "--out", tmp_path / "cut")
+    assert status == 0
+    assert [job["status"] for job in document["jobs"]] == ["ok", "ok"]
+    for job in document["jobs"]:
+        folder = tmp_path / "cut" / job["folder"]
+        made = json.loads((folder / "job.json").read_text())
+        jsonschema.validate(made, json.loads((SCHEMAS / "job.json").read_text()))
+        laid = {swatch["fabric"]: swatch["laid"] for mat in made["mats"] for swatch in mat["swatches"]}
+        assert laid == {
+            "brick": "wrong-side-up",
+            "coral": "wrong-side-up",
+            "sand": "right-side-up",
+            "foam": "right-side-up",
+        }
+        for mat in made["mats"]:
+            for swatch in mat["swatches"]:
+                assert {piece["reversed"] for piece in swatch["pieces"]} == {swatch["fabric"] in ("brick", "coral")}
+        for file in made["files"]:
+            assert (tmp_path / "cut" / file["path"]).is_file()
+            assert file["proof"]["ok"]
+            assert file["proof"]["size_error_mm"] <= 0.01  # design.md section 8
+            assert (file["proof"]["lost"], file["proof"]["added"]) == (0, 0)
+    assert json.loads((tmp_path / "cut" / "index.json").read_text()) == document
+
+
+def test_a_build_is_the_same_to_the_byte_on_any_number_of_workers(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "anchor.dxf", machines='["mat-12x12", "roll-24", "flatbed-knife"]')
+    made: list[dict[str, bytes]] = []
+    for workers in (1, 2):
+        out = tmp_path / f"cut{workers}"
+        assert call("build", path, "--out", out, "--jobs", workers)[0] == 0
+        made.append({str(file.relative_to(out)): file.read_bytes() for file in out.rglob("*") if file.is_file()})
+    assert len(made[0]) == 12 * 2 + 1
+    assert made[0] == made[1]
+
+
+def test_a_kit_pools_the_fabrics_of_its_designs(tmp_path: Path, call: Call) -> None:
+    kit = '\n[[kit]]\nname = "shore"\ntimes = 2\ndesigns = {"whale/small" = 1, "octopus/small" = 2}\n'
+    path = catalog(tmp_path, "whale.svg", "octopus.svg", more=kit)
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 0
+    job = next(job for job in document["jobs"] if job["design"] == "shore")
+    made = json.loads((tmp_path / "cut" / job["folder"] / "job.json").read_text())
+    pieces = [piece for mat in made["mats"] for swatch in mat["swatches"] for piece in swatch["pieces"]]
+    assert {piece["design"] for piece in pieces} == {"whale-small", "octopus-small"}
+    whale = {(piece["piece"], piece["copy"]) for piece in pieces if piece["design"] == "whale-small"}
+    octopus = {(piece["piece"], piece["copy"]) for piece in pieces if piece["design"] == "octopus-small"}
+    assert {copy for _, copy in whale} == {1, 2}
+    assert {copy for _, copy in octopus} == {1, 2, 3, 4}
+    shared = {
+        swatch["fabric"]: {piece["design"] for piece in swatch["pieces"]}
+        for mat in made["mats"]
+        for swatch in mat["swatches"]
+    }
+    assert any(len(designs) == 2 for designs in shared.values())
+
+
+def test_a_written_out_size_beats_the_table_and_the_difference_is_told(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg")
+    text = path.read_text().replace("[design.roles]", '[design.size.small]\nwidth = "5 in"\n[design.roles]', 1)
+    path.write_text(text)
+    call("build", path, "--out", tmp_path / "cut")
+    made = json.loads((tmp_path / "cut" / "whale" / "small" / "mat-12x12" / "job.json").read_text())
+    told = [finding for finding in made["findings"] if finding["code"] == "size-differs"]
+    assert "5 in is taken" in told[0]["message"]
+
+
+# --- bad input: each a clear error with file, place and remedy
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "told"),
+    [
+        ("missing.svg", None, "no such file"),
+        ("empty.svg", b"", "empty file"),
+        ("words.svg", b"this is not XML", "no drawing that can be read"),
+        ("picture.svg", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "PNG picture"),
+        ("cut-off.svg", b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0', ""),
+        ("open.svg", BLANK.format('<path d="M1 1L9 9" fill="none" stroke="#000"/>').encode(), "closed"),
+    ],
+)
+def test_a_bad_drawing_fails_its_own_job_and_leaves_no_file(
+    tmp_path: Path, call: Call, name: str, content: bytes | None, told: str
+) -> None:
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+    good = tmp_path / "good.svg"
+    good.write_text(BLANK.format('<rect width="30" height="20"/>'))
+    out = tmp_path / "cut"
+    status, document = call("convert", tmp_path / name, good, "--machine", "mat-12x12", "--out", out)
+    assert status == 1
+    assert [job["status"] for job in document["jobs"]] == ["failed", "ok"]
+    errors = [finding for finding in document["jobs"][0]["findings"] if finding["severity"] == "error"]
+    assert told in " ".join(finding["message"] for finding in errors)
+    assert Path(name).stem in " ".join(finding["where"] for finding in errors)
+    assert [path.name for path in (out / Path(name).stem).rglob("*") if path.is_file()] == ["job.json"]
+    assert not list(out.rglob(".clothpath-*"))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "told"),
+    [
+        (["--machine", "mat-12x13"], "unknown-machine", "mat-8x12"),
+        ([], "no-machine", "mat-12x12"),
+        (["--machine", "mat-12x12", "--set", "nest.spacng=1/8 in"], "unknown-key", 'Did you mean "spacing"'),
+        (["--machine", "mat-12x12", "--set", "nest.spacing=3"], "wrong-value", "no unit"),
+        (["--machine", "mat-12x12", "--set", "spacing"], "wrong-set", "STEP.SETTING=VALUE"),
+        (["--machine", "mat-12x12", "--format", "svgg"], "unknown-format", 'Did you mean "svg"'),
+        (["--machine", "mat-12x12", "--recipe", "nowhere.toml"], "no-such-file", "nowhere.toml"),
+        (["--machine", "mat-12x12", "--copies", "none"], "wrong-call", "--copies"),
+        (["--machines", "mat-12x12"], "wrong-call", "--machine"),
+    ],
+)
+def test_a_wrong_call_is_told_before_any_work_is_done(
+    tmp_path: Path, call: Call, arguments: list[str], code: str, told: str
+) -> None:
+    status, document = call("convert", CRAB, "--out", tmp_path / "cut", *arguments)
+    assert (status, document["schema"]) == (2, "clothpath/error@1")
+    finding = document["findings"][0]
+    assert finding["code"] == code
+    assert told in " ".join(finding.values())
+    assert not (tmp_path / "cut").exists()
+
+
+def test_steps_out_of_stage_order_are_a_wrong_config(tmp_path: Path, call: Call) -> None:
+    recipe = tmp_path / "odd.toml"
+    recipe.write_text('schema = "clothpath/recipe@1"\n[[step]]\nuse = "nest"\n[[step]]\nuse = "separate"\n')
+    status, document = call("convert", CRAB, "-m", "mat-12x12", "--recipe", recipe, "--out", tmp_path / "cut")
+    assert (status, document["findings"][0]["code"]) == (2, "stage-order")
+
+
+def test_a_size_that_contradicts_the_drawing_shows_both(tmp_path: Path, call: Call) -> None:
+    sizes = ["--set", "scale-to-spec.width=5 in", "--set", "scale-to-spec.height=7 in"]
+    status, document = call("convert", CRAB, "-m", "mat-12x12", "--out", tmp_path / "cut", *sizes)
+    assert status == 1
+    error = next(f for f in document["jobs"][0]["findings"] if f["severity"] == "error")
+    assert "5 in" in error["message"]
+    assert "7 in" in error["message"]
+
+
+def test_what_needs_a_larger_mat_is_not_cut_off_in_silence(tmp_path: Path, call: Call) -> None:
+    starfish, size = SAMPLES / "designs" / "starfish.dxf", "scale-to-spec.height=9 1/2 in"
+    status, document = call("convert", starfish, "-m", "mat-8x12", "-m", "mat-12x12", "--out", tmp_path, "--set", size)
+    assert status == 1
+    small, large = document["jobs"]
+    assert (small["status"], large["status"]) == ("failed", "ok")
+    error = next(f for f in small["findings"] if f["severity"] == "error")
+    assert "in" in error["message"]
+    assert error["hint"]
+    assert small["files"] == []
+
+
+@pytest.mark.skipif(os.geteuid() == 0 and not Path("/proc").exists(), reason="needs a folder nobody may write")
+def test_an_output_folder_that_cannot_be_written_is_told(call: Call) -> None:
+    status, document = call("convert", CRAB, "-m", "mat-12x12", "--out", "/proc/clothpath")
+    assert (status, document["findings"][0]["code"]) == (2, "unwritable")
+
+
+def test_a_folder_that_is_no_job_is_not_touched(tmp_path: Path, call: Call) -> None:
+    place = tmp_path / "cut" / "crab" / "mat-12x12"
+    place.mkdir(parents=True)
+    (place / "letter.txt").write_text("mine")
+    status, document = call("convert", CRAB, "-m", "mat-12x12", "--out", tmp_path / "cut")
+    assert status == 1
+    assert document["jobs"][0]["status"] == "failed"
+    assert [path.name for path in place.iterdir()] == ["letter.txt"]
+
+
+def test_a_failing_job_takes_away_what_an_earlier_one_released(tmp_path: Path, call: Call) -> None:
+    drawing = tmp_path / "crab.svg"
+    shutil.copy(CRAB, drawing)
+    place = tmp_path / "cut" / "crab" / "mat-12x12"
+    assert call("convert", drawing, "-m", "mat-12x12", "--out", tmp_path / "cut")[0] == 0
+    assert len(list(place.glob("*.svg"))) == 1
+    drawing.write_text("")
+    assert call("convert", drawing, "-m", "mat-12x12", "--out", tmp_path / "cut")[0] == 1
+    assert [path.name for path in place.iterdir()] == ["job.json"]
+
+
+# --- the other calls
+
+
+def test_released_files_are_proved_again_and_an_altered_one_is_told(tmp_path: Path, call: Call) -> None:
+    call("convert", CRAB, "-m", "mat-12x12", "-m", "roll-24", "-m", "flatbed-knife", "--out", tmp_path)
+    status, document = call("proof", tmp_path)
+    assert status == 0
+    assert [file["ok"] for file in document["files"]] == [True] * 3
+    svg = next(tmp_path.rglob("*.svg"))
+    text = (
+        svg.read_text(encoding="utf-8")
+        .replace('width="12in"', 'width="12.12in"')
+        .replace('height="12in"', 'height="12.12in"')
+    )
+    svg.write_text(text, encoding="utf-8")
+    status, document = call("proof", svg)
+    assert status == 1
+    assert document["files"][0]["ok"] is False
+    assert "file-altered" in [finding["code"] for finding in document["files"][0]["findings"]]
+    assert document["files"][0]["proof"]["size_error_mm"] > 0.1
+
+
+def test_a_file_without_a_manifest_is_measured(tmp_path: Path, call: Call) -> None:
+    alone = tmp_path / "alone.svg"
+    alone.write_text(BLANK.format('<path d="M10 10H40V30H10Z"/>'))
+    status, document = call("proof", alone)
+    assert status == 0
+    assert document["files"][0]["ok"] is None
+    assert document["files"][0]["size_mm"] == [30, 20]
+
+
+def test_inspect_tells_what_is_in_a_drawing(call: Call) -> None:
+    status, document = call("inspect", CRAB)
+    crab = document["files"][0]
+    assert status == 0
+    assert crab["reader"] == "svg"
+    assert crab["stated_unit"] == "mm"
+    claw = next(piece for piece in crab["pieces"] if piece["id"] == "large-claw")
+    assert claw["achiral"] is False
+    assert sum(fabric["pieces"] for fabric in crab["fabrics"]) == sum(p["role"] == "cut" for p in crab["pieces"])
+
+
+def test_machines_and_plugins_are_listed(call: Call) -> None:
+    machines = call("machines")[1]["machines"]
+    # common practice: 12 x 12 and 8 x 12 in mats
+    sizes = {machine["name"]: machine["mat_mm"] for machine in machines}
+    assert sizes["mat-12x12"] == pytest.approx([304.8, 304.8])
+    assert sizes["mat-8x12"] == pytest.approx([203.2, 304.8])
+    plugins = call("plugins")[1]
+    nest = next(step for step in plugins["steps"] if step["name"] == "nest")
+    assert nest["settings"]["properties"]["spacing"]["description"]
+    assert plugins["findings"] == []
+
+
+def test_words_go_to_standard_output_and_complaints_to_standard_error(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["machines"]) == 0
+    assert "mat-12x12" in capsys.readouterr().out
+    assert run(["frobnicate"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "frobnicate" in said.err
+    assert run(["machines", "--quiet"]) == 0
+    assert capsys.readouterr().out == ""
+
+
+def test_the_version_is_told_without_loading_anything() -> None:
+    watched = (
+        "import sys; sys.argv[1:] = ['--version']; from clothpath.__main__ import main; main(); print(len(sys.modules))"
+    )
+    bare = subprocess.run([sys.executable, "-c", "import sys; print(len(sys.modules))"], capture_output=True, text=True)
+    told = subprocess.run([sys.executable, "-c", watched], capture_output=True, text=True)
+    version, modules = told.stdout.split("\n")[:2]
+    assert version.startswith("clothpath ")
+    assert int(modules) - int(bare.stdout) <= 5
