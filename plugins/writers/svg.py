@@ -71,7 +71,7 @@ class SvgWriter:
         if settings.style == "strokes":
             return kept
         marks = [cut for cut in kept.cuts if cut.kind == "mark"]
-        shapes = [cut for _, of_piece in kept.pieces() for cut in of_piece if cut.kind == "cut"]
+        shapes = [cut for _, of_piece in carried(kept, "leave-out").pieces() for cut in of_piece]
         return replace(kept, cuts=(*marks, *shapes))
 
     def declared(self, sheet: CutSheet, settings: SvgSettings) -> Declared:
