@@ -1,7 +1,8 @@
 """The engine that lays irregular parts on rectangles: geometry in, placements out; knows no cloth."""
 
 from .check import Fault, faults
-from .engine import BEST, BETTER, QUICK, Effort, candidates, fill, fit, strip
+from .engine import candidates, fill, fit, oversize, strip
+from .job import BEST, BETTER, QUICK, Effort
 from .parts import BadPartError, NestingError, Packing, Part, Points, Spot, UnprovedError, placed
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "faults",
     "fill",
     "fit",
+    "oversize",
     "placed",
     "strip",
 ]

@@ -44,6 +44,7 @@ class Frame:
     parts: tuple[Part, ...]
     spacing: float
     margin: float
+    blocked: tuple[Points, ...] = ()
 
     def packing(self, arrangement: Arrangement, width: float | None, height: float | None) -> Packing:
         """`arrangement` in a rectangle of the stated size, or as large as needed where none is stated; unproved."""
@@ -68,7 +69,7 @@ class Frame:
         """The first of `arrangements` with which the checker finds no fault, as a packing."""
         for arrangement in arrangements:
             packing = self.packing(arrangement, width, height)
-            if not faults(self.parts, packing, self.spacing, self.margin):
+            if not faults(self.parts, packing, self.spacing, self.margin, self.blocked):
                 return packing
         return None
 

@@ -18,7 +18,7 @@ from typing import Final, Literal
 import shapely
 from shapely import affinity
 
-from .parts import TOLERANCE_MM, Packing, Part, Spot
+from .parts import TOLERANCE_MM, Packing, Part, Points, Spot
 
 __all__ = ["Fault", "faults"]
 
@@ -29,20 +29,23 @@ _TURN_TOLERANCE_DEG: Final = 1e-6
 class Fault:
     """What is wrong, with the spots concerned and by how many mm (or copies, or degrees)."""
 
-    kind: Literal["outside", "too close", "turn", "count", "unknown"]
+    kind: Literal["outside", "too close", "blocked", "turn", "count", "unknown"]
     spots: tuple[Spot, ...]
     amount: float
     key: str
 
 
-def faults(parts: Sequence[Part], packing: Packing, spacing: float, margin: float) -> tuple[Fault, ...]:
+def faults(
+    parts: Sequence[Part], packing: Packing, spacing: float, margin: float, blocked: Sequence[Points] = ()
+) -> tuple[Fault, ...]:
     """Every way in which `packing` breaks what was asked of it; empty when it is good.
 
     Args:
         parts: what was to be laid.
         packing: spots, and the copies it says it left out.
         spacing: least distance between two copies, mm.
-        margin: least distance from the rectangle's sides, mm.
+        margin: least distance from the rectangle's sides and from the blocked areas, mm.
+        blocked: outlines in the rectangle's coordinates that no copy may come close to.
     """
     by_key = {part.key: part for part in parts}
     found = [Fault("unknown", (spot,), 1, spot.key) for spot in packing.spots if spot.key not in by_key]
@@ -61,6 +64,7 @@ def faults(parts: Sequence[Part], packing: Packing, spacing: float, margin: floa
         if not out <= TOLERANCE_MM:
             found.append(Fault("outside", (spot,), out, spot.key))
     found += _too_close(packing.spots, shapes, spacing)
+    found += _blocked(packing.spots, shapes, blocked, margin)
     return tuple(found)
 
 
@@ -97,6 +101,20 @@ def _too_close(spots: Sequence[Spot], shapes: Sequence[shapely.Geometry], spacin
             lack = max(lack, spacing + _depth(shapes[a], shapes[b]))
         if lack > TOLERANCE_MM:
             found.append(Fault("too close", (spots[a], spots[b]), float(lack), spots[a].key))
+    return found
+
+
+def _blocked(
+    spots: Sequence[Spot], shapes: Sequence[shapely.Geometry], blocked: Sequence[Points], margin: float
+) -> list[Fault]:
+    found = []
+    for area in (shapely.make_valid(shapely.Polygon(ring)) for ring in blocked):
+        for spot, shape in zip(spots, shapes, strict=True):
+            lack = margin - shapely.distance(area, shape)
+            if lack >= margin - TOLERANCE_MM:
+                lack = max(lack, margin + _depth(area, shape))
+            if lack > TOLERANCE_MM:
+                found.append(Fault("blocked", (spot,), float(lack), spot.key))
     return found
 
 

@@ -9,7 +9,7 @@ from random import Random
 from typing import Final
 
 from .outline import Blank, pose
-from .place import Board, Laid, lay
+from .place import Board, Fixed, Laid, lay
 
 __all__ = ["WORK_A_MS", "fullest", "narrowest", "ranked_orders", "rectangles"]
 
@@ -58,22 +58,28 @@ def narrowest(bench: Board, orders: Sequence[Order], lengths: Sequence[float], h
 
 
 def fullest(
-    bench: Board, orders: Sequence[Order], width: float, height: float, areas: Sequence[float], work: float
+    bench: Board,
+    orders: Sequence[Order],
+    width: float,
+    height: float,
+    areas: Sequence[float],
+    fixed: Sequence[Fixed],
+    work: float,
 ) -> Laid:
-    """The most area found that lies in `width` x `height` mm; stops at once when all copies do."""
+    """The most area found that lies in `width` x `height` mm beside `fixed`; stops at once when all copies do."""
 
     def rank(laid: Laid) -> Rank:
         return (sum(areas[n] for n in laid.missing), laid.sum_right)
 
     best, order = None, orders[0]
     for tried in orders:
-        laid = lay(bench, tried, width, height)
+        laid = lay(bench, tried, width, height, fixed)
         if best is None or rank(laid) < rank(best):
             best, order = laid, tried
         if not best.missing:
             return best
     assert best is not None
-    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height), rank, work, done=_all_lie)
+    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height, fixed), rank, work, done=_all_lie)
 
 
 def rectangles(

@@ -12,7 +12,7 @@ posed
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -34,11 +34,15 @@ LOSS_MM: Final = 0.04
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Blank:
-    """`rings`: outer ring counterclockwise and holes clockwise, of the grown outline; `area` of the true part, mm²."""
+    """`rings`: outer ring counterclockwise and holes clockwise, of the grown outline; `area` of the true part, mm².
+
+    `poses` keeps the turns worked out so far.
+    """
 
     part: Part
     rings: tuple[Points, ...]
     area: float
+    poses: "dict[float, Posed]" = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,11 +69,13 @@ def blanks(parts: Sequence[Part], spacing: float) -> tuple[Blank, ...]:
 
 def pose(blank: Blank, turn: float) -> Posed:
     """`blank` turned by `turn` degrees, the lower left corner of the true part's box at (0, 0)."""
-    true = turned(blank.part.outer, turn)
-    low = true.min(axis=0)
-    width, height = (true.max(axis=0) - low).tolist()
-    rings = tuple(turned(ring, turn) - low for ring in blank.rings)
-    return Posed(blank, turn, rings, (float(-low[0]), float(-low[1])), width, height)
+    if turn not in blank.poses:
+        true = turned(blank.part.outer, turn)
+        low = true.min(axis=0)
+        width, height = (true.max(axis=0) - low).tolist()
+        rings = tuple(turned(ring, turn) - low for ring in blank.rings)
+        blank.poses[turn] = Posed(blank, turn, rings, (float(-low[0]), float(-low[1])), width, height)
+    return blank.poses[turn]
 
 
 def _blank(part: Part, spacing: float, smallest: float) -> Blank:

@@ -18,10 +18,13 @@ from dataclasses import dataclass, field
 from itertools import count
 from math import ceil, floor
 
-from .outline import Blank, pose
+from .outline import Blank, Posed, pose
 from .raster import Grid, NoFit, Tile, no_fit, repeated, rows_within, tile
 
-__all__ = ["Board", "Laid", "board", "lay"]
+__all__ = ["Board", "Fixed", "Laid", "board", "lay"]
+
+Fixed = tuple[int, float, float]
+"""A tile that lies already, and the lower left corner of its box in mm, on the grid or between."""
 
 
 @dataclass(slots=True, eq=False)
@@ -29,7 +32,7 @@ class Board:
     """`tiles[part]` lists positions in `all_tiles`, one a turn. `work` counts words of bits handled, a fair clock."""
 
     grid: Grid
-    all_tiles: tuple[Tile, ...]
+    all_tiles: list[Tile]
     tiles: tuple[tuple[int, ...], ...]
     known: dict[tuple[int, int], NoFit] = field(default_factory=dict)
     masks: dict[tuple[int, int], int] = field(default_factory=dict)
@@ -38,6 +41,11 @@ class Board:
     def number(self, part: int, turn: float) -> int:
         """The tile of `part` in a turn that the board has."""
         return next(t for t in self.tiles[part] if self.all_tiles[t].posed.turn == turn)
+
+    def add(self, posed: Posed) -> int:
+        """The number of a new tile that is no part's."""
+        self.all_tiles.append(tile(posed, self.grid))
+        return len(self.all_tiles) - 1
 
     def between(self, lying: int, other: int) -> NoFit:
         """The no-fit set of tile `other` about tile `lying`."""
@@ -81,15 +89,13 @@ def board(blanks: Sequence[Blank], turns: Sequence[Sequence[float]], cell: tuple
     number = count()
     tiles = tuple(tuple(next(number) for _ in posed) for posed in poses)
     grid = Grid(cx, cy, stride)
-    return Board(grid, tuple(tile(p, grid) for posed in poses for p in posed), tiles)
+    return Board(grid, [tile(p, grid) for posed in poses for p in posed], tiles)
 
 
-def lay(
-    board: Board, order: Sequence[int], width: float, height: float, fixed: Sequence[tuple[int, float, float]] = ()
-) -> Laid:
+def lay(board: Board, order: Sequence[int], width: float, height: float, fixed: Sequence[Fixed] = ()) -> Laid:
     """Lays the parts of `order` in a rectangle of `width` x `height` mm (a margin is the caller's business).
 
-    `fixed`: tiles that already lie there, with the corners of their boxes in mm, on the grid or between.
+    `fixed` lies there already.
     """
     stride, cx, cy = board.grid.stride, board.grid.cx, board.grid.cy
     wanted = sorted({t for part in order for t in board.tiles[part]})

@@ -42,7 +42,6 @@ class Find:
 
 def search_strip(
     ready: Sequence[Blank],
-    turns: Sequence[Sequence[float] | None],
     height: float,
     seconds: float,
     seed: int,
@@ -55,8 +54,7 @@ def search_strip(
     """
     explore = max(1, round(seconds * 0.8))
     items = [
-        {"points": blank.rings[0].tolist(), "count": blank.part.count, "turns": allowed and list(allowed)}
-        for blank, allowed in zip(ready, turns, strict=True)
+        {"points": blank.rings[0].tolist(), "count": blank.part.count, "turns": blank.part.turns} for blank in ready
     ]
     task = {
         "items": items,

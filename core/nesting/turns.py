@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from .outline import Blank
 from .parts import Points, turned
 
-__all__ = ["fitting", "narrowest_turn", "row_turns", "search_turns", "snapped", "squarest"]
+__all__ = ["fitting", "lack", "narrowest_turn", "row_turns", "search_turns", "snapped", "squarest"]
 
 SEARCH_STEP_DEG: Final = 90.0
 ROW_STEP_DEG: Final = 15.0
@@ -77,6 +77,15 @@ def narrowest_turn(blank: Blank, height: float) -> float | None:
     if not fits.any():
         return None
     return float(turns[int(np.argmin(np.where(fits, np.round(sizes[:, 0], 6), np.inf)))])
+
+
+def lack(blank: Blank, width: float, height: float) -> float:
+    """By how many mm the part is too large for `width` x `height` mm in its best turn; 0 when it fits."""
+    turns = [*search_turns(blank), *row_turns(blank)]
+    odd = narrowest_turn(blank, height)
+    sizes = [np.ptp(turned(blank.part.outer, t), axis=0) for t in [*turns, *([] if odd is None else [odd])]]
+    least = min(max(float(w) - width, float(h) - height, 0.0) for w, h in sizes)
+    return 0.0 if least <= _SLACK_MM else least
 
 
 def snapped(turn: float, allowed: tuple[float, ...] | None) -> float:

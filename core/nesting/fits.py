@@ -1,0 +1,177 @@
+"""What goes into a given rectangle, some areas of which may be blocked.
+
+Terminology:
+
+inner rectangle
+    the rectangle less its margin on all sides: where the boxes of the true parts must lie.
+topped up
+    an arrangement in which more copies were laid where it leaves room.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+import shapely
+
+from .arrange import Arrangement, tightened
+from .job import Effort, Job, arrangement, bench, tried_turns
+from .orders import WORK_A_MS, fullest, ranked_orders
+from .outline import Posed, blanks, pose
+from .parts import Packing, Part
+from .place import Board, Fixed, lay
+from .strips import lattices_of, quick_strips, timed_strip
+from .turns import fitting, narrowest_turn, search_turns
+
+__all__ = ["packed_rectangle", "single"]
+
+FIT_MS: Final = 60
+"""Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
+
+TOPPED_UP: Final = 3
+"""How many of the fullest regular arrangements are topped up."""
+
+_SLACK_MM: Final = 1e-6
+
+
+def packed_rectangle(job: Job, width: float, height: float, effort: Effort) -> Packing:
+    """The packing of the rectangle that leaves out least."""
+    margin = job.frame.margin
+    areas = {blank.part.key: blank.area for blank in job.ready}
+    best = Packing(width, height, (), tuple((p.key, p.count) for p in job.frame.parts if p.count))
+    most = 0.0
+    for found in _quick(job, width - 2 * margin, height - 2 * margin):
+        if sum(posed.blank.area for posed in found.posed) <= most:
+            continue
+        packing = job.frame.proved([found], width, height)
+        if packing:
+            best, most = packing, sum(areas[spot.key] for spot in packing.spots)
+        if best.complete:
+            return best
+    if effort.seconds > 0 and not job.frame.blocked and job.area <= (width - 2 * margin) * (height - 2 * margin):
+        return _timed(job, width, height, best, effort)
+    return best
+
+
+def single(job: Job, width: float, height: float) -> list[Arrangement]:
+    """The only copy at the corner: in its least box, both ways, in its allowed turns, and as narrow as can be."""
+    blank = job.ready[0]
+    turns = dict.fromkeys([*search_turns(blank), 0.0, 90.0] if blank.part.turns is None else search_turns(blank))
+    some = list(fitting(blank, turns, width, height))
+    odd = narrowest_turn(blank, height)
+    if odd is not None:
+        some += fitting(blank, (odd,), width, height)
+    return [Arrangement((pose(blank, turn),), np.zeros((1, 2))) for turn in some]
+
+
+def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
+    """Arrangements in the inner rectangle, cheap ones first."""
+    if not job.copies or width <= 0 or height <= 0:
+        return
+    if job.copies == 1 and not job.frame.blocked:
+        yield from single(job, width, height)
+        return
+    turns = tried_turns(job, width, height)
+    if len(job.ready) == 1 and turns[0]:
+        yield from _regular(job, turns[0], width, height)
+    board = bench(job, turns, width, height)
+    fixed = _blocking(job, board, width, height)
+    areas = [blank.area for blank in job.ready]
+    laid = fullest(board, ranked_orders(job.ready), width, height, areas, fixed, FIT_MS * WORK_A_MS)
+    loose = arrangement(board, laid)
+    yield loose
+    if not laid.missing or job.frame.blocked:
+        return
+    yield _topped_up(board, tightened(loose), laid.missing, width, height, fixed)
+    if all(turns) and job.area <= width * height:
+        yield from (found for found in quick_strips(job, height) if found.size[0] <= width + _SLACK_MM)
+
+
+def _regular(job: Job, turns: Sequence[float], width: float, height: float) -> Iterator[Arrangement]:
+    """Lattices as they are, then the fullest of them topped up."""
+    blank = job.ready[0]
+    found = []
+    for lattice in lattices_of(blank, width, height):
+        posed, at = lattice.lay(width, height, job.copies)
+        found.append(_clear_of_blocked(job, Arrangement(tuple(posed), at), width, height))
+        if len(found[-1].posed) == job.copies:
+            yield found[-1]
+    found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
+    for regular in found[:TOPPED_UP]:
+        board = bench(job, [tuple(dict.fromkeys([*turns, *(p.turn for p in regular.posed)]))], width, height)
+        missing = [0] * (job.copies - len(regular.posed))
+        yield regular
+        yield _topped_up(board, regular, missing, width, height, _blocking(job, board, width, height))
+
+
+def _topped_up(
+    board: Board,
+    start: Arrangement,
+    missing: Sequence[int],
+    width: float,
+    height: float,
+    blocking: Sequence[Fixed],
+) -> Arrangement:
+    parts = {id(board.all_tiles[tiles[0]].posed.blank): n for n, tiles in enumerate(board.tiles) if tiles}
+    fixed = [
+        (board.number(parts[id(posed.blank)], posed.turn), x, y)
+        for posed, (x, y) in zip(start.posed, start.at.tolist(), strict=True)
+    ]
+    more = arrangement(board, lay(board, missing, width, height, [*blocking, *fixed]))
+    return Arrangement(start.posed + more.posed, np.concatenate((start.at, more.at)))
+
+
+def _blocking(job: Job, board: Board, width: float, height: float) -> list[Fixed]:
+    """The blocked areas as tiles that lie on the board already."""
+    return [(board.add(posed), x, y) for posed, (x, y) in _grown_blocked(job, width, height)]
+
+
+def _grown_blocked(job: Job, width: float, height: float) -> list[tuple[Posed, tuple[float, float]]]:
+    """Blocked areas as bodies: what a grown outline must not overlap, so that the true part keeps the margin."""
+    spacing, margin = job.frame.spacing, job.frame.margin
+    rim = spacing / 2
+    room = (margin - rim, margin - rim, margin + width + rim, margin + height + rim)
+    bodies = []
+    for n, ring in enumerate(job.frame.blocked):
+        area = shapely.make_valid(shapely.Polygon(ring))
+        wide = shapely.buffer(area, max(margin - rim, 0.0), join_style="mitre")
+        for piece in shapely.get_parts(shapely.intersection(wide, shapely.box(*room))):
+            if isinstance(piece, shapely.Polygon) and piece.area > 0:
+                outer = shapely.get_coordinates(shapely.orient_polygons(piece).exterior)[:-1]
+                posed = pose(blanks([Part(f"blocked {n}", outer)], 0.0)[0], 0.0)
+                low = outer.min(axis=0) - margin
+                bodies.append((posed, (float(low[0]), float(low[1]))))
+    return bodies
+
+
+def _clear_of_blocked(job: Job, found: Arrangement, width: float, height: float) -> Arrangement:
+    bodies = _grown_blocked(job, width, height)
+    blocked = shapely.union_all([shapely.Polygon(body.rings[0] + corner) for body, corner in bodies])
+    if blocked.is_empty:
+        return found
+    free = [
+        n
+        for n, body in enumerate(found.posed)
+        if shapely.intersection(blocked, shapely.Polygon(body.rings[0] + found.at[n])).area <= _SLACK_MM
+    ]
+    return Arrangement(tuple(found.posed[n] for n in free), found.at[free])
+
+
+def _timed(job: Job, width: float, height: float, best: Packing, effort: Effort) -> Packing:
+    """`best`, or a complete packing where a strip as high as the rectangle turned out short enough."""
+
+    def fits(packing: Packing | None) -> bool:
+        return packing is not None and packing.complete and packing.width <= width + _SLACK_MM
+
+    found: list[Packing] = []
+
+    def progress(packing: Packing | None, share: float) -> bool:
+        if packing is not None and fits(packing):
+            found.append(packing)
+            return False
+        return effort.progress(best, share)
+
+    last = timed_strip(job, height - 2 * job.frame.margin, height, None, replace(effort, progress=progress))
+    done = next((p for p in [*found, last] if p is not None and fits(p)), None)
+    return replace(done, width=width) if done else best

@@ -1,0 +1,88 @@
+"""Rectangles of small area and unlike shape that take every copy: what to cut from a fabric.
+
+The same board serves all heights that are tried, so that a fabric of a few pieces costs milliseconds.
+"""
+
+from collections.abc import Iterator, Sequence
+from math import sqrt
+from typing import Final
+
+from .arrange import Arrangement, tightened
+from .fits import single
+from .job import Job, arrangement, bench_of_cell, boxes_area, tried_turns
+from .orders import WORK_A_MS, ranked_orders, rectangles
+from .outline import pose
+from .parts import Packing
+from .strips import lattices_of
+
+__all__ = ["packed_rectangles"]
+
+CANDIDATES_MS: Final = 14
+"""Budget of the search, in milliseconds of a common machine."""
+
+CELLS_A_SIDE: Final = 50
+"""Cells along the side of a square as large as all boxes together."""
+
+HEIGHTS: Final = 16
+"""Heights tried, from three times as wide as high to three times as high as wide."""
+
+REGULAR_FROM: Final = 3
+"""Copies of one part from which regular rows are tried."""
+
+ALIKE: Final = 1.03
+"""A rectangle is left out where another is no more than so much larger in both directions."""
+
+
+def packed_rectangles(job: Job, width: float, height: float, limit: int) -> list[Packing]:
+    """Up to `limit` proved rectangles no larger than the inner `width` x `height` mm, the smallest first."""
+    turns = tried_turns(job, width, height)
+    if not job.copies or not all(turns):
+        return []
+    if job.copies == 1:
+        found = single(job, width, height)
+    else:
+        heights = _heights(job, turns, height)
+        found = _searched(job, turns, heights, width)
+        if len(job.ready) == 1 and job.copies >= REGULAR_FROM:
+            found += _regular(job, heights, width)
+    packings = []
+    for loose in _unlike(found, limit):
+        packing = job.frame.proved([tightened(loose, rounds=2), loose])
+        if packing:
+            packings.append(packing)
+    return sorted(packings, key=lambda p: (round(p.area, 6), p.width))
+
+
+def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float) -> list[Arrangement]:
+    tallest = heights[-1]
+    side = max(sqrt(boxes_area(job, turns)), sqrt(tallest * heights[0])) / CELLS_A_SIDE
+    board = bench_of_cell(job, turns, side, tallest)
+    found = rectangles(board, ranked_orders(job.ready), heights, width, tallest, CANDIDATES_MS * WORK_A_MS)
+    return [arrangement(board, laid) for laid in found]
+
+
+def _regular(job: Job, heights: Sequence[float], width: float) -> Iterator[Arrangement]:
+    for lattice in lattices_of(job.ready[0], width, heights[-1]):
+        for height in heights:
+            posed, at = lattice.lay(width, height, job.copies)
+            if len(posed) == job.copies:
+                yield Arrangement(tuple(posed), at)
+
+
+def _heights(job: Job, turns: Sequence[Sequence[float]], tallest: float) -> list[float]:
+    least = max(min(pose(b, t).height for t in some) for b, some in zip(job.ready, turns, strict=True))
+    side = sqrt(boxes_area(job, turns))
+    low, high = min(max(least, side / 3), tallest), min(tallest, max(side * 3, least))
+    return [low * (high / low) ** (k / (HEIGHTS - 1)) for k in range(HEIGHTS)]
+
+
+def _unlike(found: Sequence[Arrangement], limit: int) -> list[Arrangement]:
+    """The smallest, then by area others that no chosen one matches in both directions."""
+    ranked = sorted(((a.size, a) for a in found), key=lambda f: (round(f[0][0] * f[0][1], 6), f[0]))
+    chosen: list[tuple[tuple[float, float], Arrangement]] = []
+    for (width, height), loose in ranked:
+        if not any(w <= width * ALIKE and h <= height * ALIKE for (w, h), _ in chosen):
+            chosen.append(((width, height), loose))
+        if len(chosen) == limit:
+            break
+    return [loose for _, loose in chosen]

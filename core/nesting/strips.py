@@ -1,0 +1,130 @@
+"""The narrowest strip: quick searches that repeat to the byte, and a timed one.
+
+Terminology:
+
+inner height
+    the height of the strip less its margins: where the boxes of the true parts must lie.
+"""
+
+from collections.abc import Iterator, Sequence
+from math import inf
+from typing import Final
+
+import numpy as np
+
+from .arrange import Arrangement, tightened
+from .job import Effort, Job, arrangement, bench, boxes_area, tried_turns
+from .orders import WORK_A_MS, narrowest, ranked_orders
+from .outline import Blank, pose
+from .parts import Packing
+from .regular import Lattice, lattices
+from .timed import Find, search_strip
+from .turns import fitting, narrowest_turn, row_turns, snapped
+
+__all__ = ["lattices_of", "packed_strip", "quick_strips", "timed_strip"]
+
+STRIP_MS: Final = 350
+"""Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
+
+LATTICES: Final = 6
+"""How many of the densest lattices are laid out to see how many copies they hold."""
+
+
+def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
+    """Arrangements of all copies within the inner height; the last is plain and always right."""
+    turns = tried_turns(job, inf, inner)
+    if job.copies > 1:
+        if len(job.ready) == 1:
+            yield from _regular(job, inner)
+        lengths = (_likely_length(job, turns, inner), _row_length(job, turns))
+        board = bench(job, turns, lengths[0], inner)
+        laid = narrowest(board, ranked_orders(job.ready), lengths, inner, STRIP_MS * WORK_A_MS)
+        if not laid.missing:
+            loose = arrangement(board, laid)
+            yield tightened(loose)
+            yield loose
+    yield _in_one_row(job, inner)
+
+
+def timed_strip(job: Job, inner: float, height: float, best: Packing | None, effort: Effort) -> Packing | None:
+    """The narrowest proved packing of a timed search and `best`; `height` is that of the whole strip."""
+    known: dict[Find, Packing | None] = {}
+
+    def better(find: Find | None) -> Packing | None:
+        if find is not None and find not in known:
+            loose = _arranged(job, find)
+            known.clear()
+            known[find] = job.frame.proved([tightened(loose), loose], None, height)
+        packing = known[find] if find else None
+        return packing if packing and (best is None or packing.width < best.width) else best
+
+    find = search_strip(
+        job.ready,
+        inner + job.frame.spacing,
+        effort.seconds,
+        effort.seed,
+        lambda find, share: effort.progress(better(find), share),
+    )
+    return better(find)
+
+
+def lattices_of(blank: Blank, width: float, height: float) -> list[Lattice]:
+    """The densest lattices of a part in the turns in which it fits."""
+    return lattices([pose(blank, turn) for turn in fitting(blank, row_turns(blank), width, height)], LATTICES)
+
+
+def _regular(job: Job, inner: float) -> Iterator[Arrangement]:
+    blank = job.ready[0]
+    for lattice in lattices_of(blank, inf, inner):
+        side = max(p.width + p.height for p in lattice.posed) + lattice.pitch + job.frame.spacing
+        posed, at = lattice.lay(2 * side * job.copies, inner, job.copies)
+        if len(posed) == job.copies:
+            yield Arrangement(tuple(posed), at)
+
+
+def _in_one_row(job: Job, inner: float) -> Arrangement:
+    """Every copy behind the other, box behind box."""
+    posed, corners, x = [], [], 0.0
+    for blank in job.ready:
+        turn = narrowest_turn(blank, inner)
+        assert turn is not None
+        for _ in range(blank.part.count):
+            posed.append(pose(blank, turn))
+            corners.append((x, 0.0))
+            x += posed[-1].width + job.frame.spacing
+    return Arrangement(tuple(posed), np.array(corners))
+
+
+def _likely_length(job: Job, turns: Sequence[Sequence[float]], inner: float) -> float:
+    """Length of a strip that takes all unless they lie very badly."""
+    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
+    return 1.5 * boxes_area(job, turns) / (inner + job.frame.spacing) + 2 * longest
+
+
+def _row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:
+    """Length of a strip that surely takes all on any grid: every copy behind the other."""
+    length = 0.0
+    for blank, some in zip(job.ready, turns, strict=True):
+        length += blank.part.count * max(float(np.ptp(pose(blank, t).rings[0], axis=0)[0]) for t in some)
+    return 1.1 * length + 4 * job.frame.spacing
+
+
+def _arranged(job: Job, find: Find) -> Arrangement:
+    posed, corners = [], []
+    for number, turn, x, y in find.placed:
+        body = pose(job.ready[number], snapped(turn, job.ready[number].part.turns))
+        posed.append(body)
+        corners.append((x - body.origin[0], y - body.origin[1] - job.frame.spacing / 2))
+    at = np.array(corners).reshape(-1, 2)
+    at[:, 0] -= at[:, 0].min()
+    return Arrangement(tuple(posed), np.maximum(at, 0.0))
+
+
+def packed_strip(job: Job, height: float, effort: Effort) -> Packing | None:
+    """The narrowest proved packing of a strip of `height` mm."""
+    inner = height - 2 * job.frame.margin
+    found = sorted(quick_strips(job, inner), key=lambda a: round(a.size[0], 6))
+    best = job.frame.proved(found, None, height)
+    if effort.seconds > 0 and job.copies > 1:
+        best = timed_strip(job, inner, height, best, effort)
+    return best
