@@ -2,7 +2,7 @@
 
 Terminology
     board       where rectangles may lie on one mat: the usable area, less what is kept out
-    sheet       a rectangle to be laid; it has one of several sizes, of which the first is the one liked best
+    sheet       a rectangle to be laid; it has one of several sizes, of which the first, of least area, is liked best
     lying       where a sheet lies: its size, whether it is turned by a quarter, and its lower left corner
     step        corners lie at multiples of it from the mat's own edges, or at the edge of the usable area
 
@@ -17,7 +17,8 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Final
+from random import Random
+from typing import Final, TypeAlias
 
 from clothpath.curves import Box
 
@@ -25,8 +26,17 @@ __all__ = ["Board", "Lying", "Sheet", "pack"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: sheets this much too large still fit."""
-TRIES: Final = 400
-"""How many arrangements are tried before the best so far is taken."""
+TRIES: Final = 1200
+FEWEST_TRIES: Final = 40
+"""How many orders and sizes are tried in all: so many for one sheet, the fewer the more sheets, but not below."""
+SETTLED_TRIES: Final = 10
+"""How many are tried for corners at the coarsest step, once no fewer boards and no better sizes are possible."""
+SHUFFLES: Final = 60
+"""How many orders by chance (with a fixed seed) are among them."""
+
+Size: TypeAlias = tuple[float, float]
+Sizes: TypeAlias = "tuple[tuple[int, ...], ...]"
+"""For each sheet the numbers of the sizes that it may have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +68,14 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A rectangle of one of several sizes (width, height) in mm, the best liked first.
+    """A rectangle of one of several sizes (width, height) in mm, the least area first.
 
     Attributes:
         turns: whether it may be turned by a quarter.
         at: index of the board and lower left corner, if these are fixed.
     """
 
-    sizes: tuple[tuple[float, float], ...]
+    sizes: tuple[Size, ...]
     turns: bool = True
     at: tuple[int, float, float] | None = None
 
@@ -89,14 +99,23 @@ def pack(sheets: Sequence[Sheet], board: Board) -> tuple[Lying, ...] | None:
     if not sheets:
         return ()
     best: _Arrangement | None = None
-    tries = 0
-    for sizes, order in _proposals(sheets):
-        for step in board.steps:
-            found = _first_fit(sheets, sizes, order, board, step)
-            tries += 1
-            if found is not None and (best is None or found.cost < best.cost):
-                best = found
-        if best is not None and ((best.boards <= _least_boards(sheets, board) and best.liked) or tries > TRIES):
+    least = _least_boards(sheets, board)
+    seen: set[tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]] = set()
+    most = len(sheets) + max((sheet.at[0] for sheet in sheets if sheet.at), default=0)
+    budget = max(FEWEST_TRIES, TRIES // len(sheets))
+    for sizes, order in _proposals(sheets, SHUFFLES):
+        if (sizes, order) in seen:
+            continue
+        seen.add((sizes, order))
+        for step in reversed(board.steps):
+            found = _first_fit(sheets, sizes, order, board, step, most)
+            if found is None:
+                break
+            if best is None or found.cost < best.cost:
+                best, most = found, found.boards
+        if best is not None and best.boards <= least and best.liked and best.step == board.steps[0]:
+            break
+        if best is not None and len(seen) > (SETTLED_TRIES if best.boards <= least and best.liked else budget):
             break
     if best is None:
         return None
@@ -122,12 +141,16 @@ class _Arrangement:
 def _least_boards(sheets: Sequence[Sheet], board: Board) -> int:
     """No arrangement takes fewer: the areas, each with its gap, against the usable area with one gap more."""
     gap = board.gap
-    room = (board.usable.width + gap) * (board.usable.height + gap)
     need = sum(min((w + gap) * (h + gap) for w, h in sheet.sizes) for sheet in sheets)
-    return max(1, math.ceil(need / room - 1e-9))
+    return max(1, math.ceil(need / _room(board) - 1e-9))
 
 
-_ORDERS: Final[tuple[Callable[[tuple[float, float]], tuple[float, float]], ...]] = (
+def _room(board: Board) -> float:
+    """The area of the board and one gap beyond its right and top edges: what sheets with their gaps can share."""
+    return (board.usable.width + board.gap) * (board.usable.height + board.gap)
+
+
+_ORDERS: Final[tuple[Callable[[Size], Size], ...]] = (
     lambda size: (-max(size), -min(size)),
     lambda size: (-size[0] * size[1], -size[0]),
     lambda size: (-size[1], -size[0]),
@@ -136,49 +159,62 @@ _ORDERS: Final[tuple[Callable[[tuple[float, float]], tuple[float, float]], ...]]
 )
 
 
-def _proposals(sheets: Sequence[Sheet]) -> Iterator[tuple[list[list[int]], list[int]]]:
+def _proposals(sheets: Sequence[Sheet], shuffles: int) -> Iterator[tuple[Sizes, tuple[int, ...]]]:
     """Sizes to choose from for each sheet, and an order to lay them in; what is liked best comes first."""
-    liked = [[0] for _ in sheets]
-    every = [list(range(len(sheet.sizes))) for sheet in sheets]
+    liked: Sizes = tuple((0,) for _ in sheets)
+    every: Sizes = tuple(tuple(range(len(sheet.sizes))) for sheet in sheets)
     for allowed in (liked, every):
         for rank in _ORDERS:
-            yield allowed, sorted(range(len(sheets)), key=lambda n: (*rank(sheets[n].sizes[allowed[n][0]]), n))
-    by_area = sorted(range(len(sheets)), key=lambda n: (-math.prod(sheets[n].sizes[0]), n))
+            yield allowed, _ranked(sheets, allowed, rank)
+    by_area = _ranked(sheets, liked, _ORDERS[1])
     for level in range(1, max(len(sheet.sizes) for sheet in sheets)):
-        some = [list(range(min(level + 1, len(sheet.sizes)))) for sheet in sheets]
-        yield some, by_area
+        yield tuple(each[: level + 1] for each in every), by_area
         for n in by_area:
             if level < len(sheets[n].sizes):
-                one = [[0] if m != n else [level] for m in range(len(sheets))]
+                one: Sizes = (*liked[:n], (level,), *liked[n + 1 :])
                 for rank in _ORDERS[:2]:
-                    yield one, sorted(range(len(sheets)), key=lambda m: (*rank(sheets[m].sizes[one[m][0]]), m))
+                    yield one, _ranked(sheets, one, rank)
+    chance = Random(1)
+    for number in range(shuffles):
+        weight = [math.prod(sheet.sizes[0]) * chance.uniform(0.5, 1.5) for sheet in sheets]
+        order = tuple(sorted(range(len(sheets)), key=lambda n: (-weight[n], n)))
+        yield (liked, every)[number % 2], order
+
+
+def _ranked(sheets: Sequence[Sheet], allowed: Sizes, rank: Callable[[Size], Size]) -> tuple[int, ...]:
+    return tuple(sorted(range(len(sheets)), key=lambda n: (*rank(sheets[n].sizes[allowed[n][0]]), n)))
 
 
 def _first_fit(
-    sheets: Sequence[Sheet], sizes: list[list[int]], order: list[int], board: Board, step: float
+    sheets: Sequence[Sheet], sizes: Sizes, order: Sequence[int], board: Board, step: float, most: int
 ) -> _Arrangement | None:
+    """The arrangement in this order; None if it takes more than `most` boards, or a sheet finds no place at all."""
     boards: list[list[Box]] = []
     lying: list[Lying] = []
-    area = 0.0
+    left: list[float] = []
+    gap = board.gap
     for n in sorted(order, key=lambda n: sheets[n].at is None):
         sheet = sheets[n]
-        first, last = (0, len(boards)) if sheet.at is None else (sheet.at[0], sheet.at[0])
+        need = min((sheet.sizes[size][0] + gap) * (sheet.sizes[size][1] + gap) for size in sizes[n])
+        first, last = (0, most - 1) if sheet.at is None else (sheet.at[0], sheet.at[0])
         for b in range(first, last + 1):
             boards.extend([] for _ in range(b + 1 - len(boards)))
-            found = _lowest(sheet, sizes[n], boards[b], board, step)
+            left.extend(_room(board) for _ in range(b + 1 - len(left)))
+            found = _lowest(sheet, sizes[n], boards[b], board, step) if need <= left[b] + SLACK_MM else None
             if found is not None:
                 size, turned, box = found
                 boards[b].append(box)
+                left[b] -= (box.width + gap) * (box.height + gap)
                 lying.append(Lying(n, size, turned, b, box))
-                area += box.width * box.height
                 break
         else:
             return None
+    area = sum(each.box.width * each.box.height for each in lying)
     return _Arrangement(tuple(lying), len(boards), area, step)
 
 
 def _lowest(
-    sheet: Sheet, sizes: list[int], taken: list[Box], board: Board, step: float
+    sheet: Sheet, sizes: Sequence[int], taken: list[Box], board: Board, step: float
 ) -> tuple[int, bool, Box] | None:
     """The size, turn and place whose top edge is lowest, then leftmost, then the size liked best."""
     best: tuple[tuple[float, float, int, bool], Box] | None = None
