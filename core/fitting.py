@@ -167,11 +167,12 @@ def _chains(paths: Sequence[Path], steps: _Steps) -> list[ArcChain]:
 def _joined(steps: _Steps, tolerance: float) -> _Steps:
     """The steps with neighboring arcs made one where one arc stays within the tolerance of the curve.
 
-    Every other pair is tried at once, then the pairs between, until nothing more can be joined.
+    In each path every other pair is tried at once, then the pairs between, until nothing more can be joined.
     """
     parity, idle = 0, 0
     while idle < 2:
-        left = np.arange(parity, len(steps) - 1, 2)
+        first = np.searchsorted(steps.path, steps.path)
+        left = np.flatnonzero(((np.arange(len(steps)) - first) % 2 == parity)[:-1])
         both = _one_arc(steps.at(left), steps.at(left + 1), tolerance)
         joined = left[both[0]]
         parity, idle = 1 - parity, 0 if len(joined) else idle + 1
