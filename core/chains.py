@@ -126,11 +126,13 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
     bridges = set(_bridges(web, strands))
     between = [strand for i, strand in enumerate(strands) if i not in bridges]
     gaps: list[Gap] = []
-    plain = [web.loop(loop, gaps) for loop in loops]
+    crowded = web.crowded(between)
+    plain = [web.loop(loop, gaps, plain=True) for loop in loops]
     flat = [loop for loop, run in zip(loops, plain, strict=True) if _is_flat(run)]
     # the way back along a flat loop repeats the way there; the outside of a web is traced clockwise
     repeated += [kept[loop[-1] >> 1] for loop in flat]
-    faces = [run for run in (web.loop(face, gaps) for face in _faces(web, between)) if area(run.path) > 0]
+    traced = [web.loop(face, gaps, plain=crowded.keys().isdisjoint(web.nodes(face))) for face in _faces(web, between)]
+    faces = [run for run in traced if area(run.path) > 0]
     opened = [web.chain(chain, gaps) for chain in [strands[i] for i in sorted(bridges)] + [way[:-1] for way in flat]]
     return Joined(
         loops=_ordered([*(run for run in plain if not _is_flat(run)), *faces]),
@@ -138,7 +140,7 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
         gaps=tuple(sorted(set(gaps), key=lambda g: (g.at.real, g.at.imag, g.width))),
         repeated=tuple(sorted(repeated)),
         bare=tuple(bare),
-        junctions=tuple(web.junctions(between)),
+        junctions=tuple(crowded.values()),
     )
 
 
@@ -166,8 +168,7 @@ def _clusters(points: Points) -> Ints:
     if not len(points):
         return np.empty(0, dtype=np.intp)
     low = complex(points.real.min(), points.imag.min())
-    span = max(float(np.ptp(points.real)), float(np.ptp(points.imag)))
-    cell = max(SAME_MM, span / 2**30)
+    cell = max(SAME_MM, _size(points) / 2**30)
     column = np.floor((points.real - low.real) / cell).astype(np.int64) + 1
     row = np.floor((points.imag - low.imag) / cell).astype(np.int64) + 1
     stride = np.int64(2**31)
@@ -262,13 +263,16 @@ class _Web:
         edge = self.edges[self.kept[half >> 1]]
         return edge.end if half & 1 else edge.start
 
-    def junctions(self, strands: Sequence[Strand]) -> Iterator[complex]:
-        """Where more than two ends of these strands meet."""
+    def nodes(self, strand: Strand) -> Iterator[int]:
+        return (self.origins[half] for half in strand)
+
+    def crowded(self, strands: Sequence[Strand]) -> dict[int, complex]:
+        """Nodes at which more than two ends of these strands meet, and where they are."""
         halves = [half for strand in strands for half in (strand[0], strand[-1] ^ 1)]
         meeting: dict[int, list[int]] = defaultdict(list)
         for half in halves:
             meeting[self.origins[half]].append(half)
-        return (self.point(ends[0]) for ends in meeting.values() if len(ends) > 2)
+        return {node: self.point(ends[0]) for node, ends in meeting.items() if len(ends) > 2}
 
     def strands(self) -> tuple[list[Strand], list[Strand]]:
         """Loops without a junction, and the strands between other nodes."""
@@ -296,7 +300,7 @@ class _Web:
         """The open path along the half-edges."""
         return Run(open_path(self.point(strand[0]), self._along(strand, gaps)), self._indices(strand))
 
-    def loop(self, strand: Strand, gaps: list[Gap]) -> Run[Outline]:
+    def loop(self, strand: Strand, gaps: list[Gap], plain: bool) -> Run[Outline]:
         """The closed path along the half-edges."""
         start = self.point(strand[0])
         segments = self._along(strand, gaps)
@@ -307,7 +311,6 @@ class _Web:
         else:
             last = segments[-1]
             segments[-1] = (start,) if len(last) == 1 else (last[0], last[1], start)
-        plain = all(self.degree[self.origins[half]] == 2 for half in strand)
         return Run(outline(start, segments), self._indices(strand), plain)
 
     def _indices(self, strand: Strand) -> tuple[int, ...]:
@@ -379,8 +382,9 @@ def _across_gaps(web: _Web, gap: float) -> Ints | None:
 def _roomy(places: Points, gap: float) -> Bools:
     """Which places have few others near them: a crowd within a gap's width is a scribble, and no end in it a gap's."""
     low = complex(places.real.min(), places.imag.min())
-    column = np.floor((places.real - low.real) / gap).astype(np.int64)
-    row = np.floor((places.imag - low.imag) / gap).astype(np.int64)
+    cell_size = max(gap, _size(places) / 2**30)
+    column = np.floor((places.real - low.real) / cell_size).astype(np.int64)
+    row = np.floor((places.imag - low.imag) / cell_size).astype(np.int64)
     _, cell, count = np.unique(column * np.int64(2**31) + row, return_inverse=True, return_counts=True)
     return np.asarray(count[cell] <= CROWD)
 

@@ -17,7 +17,7 @@ from pydantic import Field
 
 from clothpath.chains import GAP_MM
 from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
-from clothpath.curves import Box, box_of, open_path
+from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source
 from clothpath.findings import Outcome, Refusal, error, warning
 from clothpath.plugins.readers.dxf.document import Deadline, opened, seems_dxf, states
@@ -89,8 +89,12 @@ def _header(document: Any, data: bytes) -> dict[str, int]:
 
 
 def _box(content: Content) -> Box | None:
+    """The box of every stroke, in the drawing's unit: that of one path through all, since jumps stay within it."""
     edges = [item.what.edge for item in content.items if isinstance(item.what, Stroke)]
-    return box_of(open_path(edge.start, edge.segments) for edge in edges) if edges else None
+    if not edges:
+        return None
+    through: list[Curve] = [segment for edge in edges for segment in ((edge.start,), *edge.segments)]
+    return open_path(edges[0].start, through).box
 
 
 @hookimpl

@@ -25,6 +25,8 @@ UNDRAWN: Final = frozenset({"CLASSES", "OBJECTS", "THUMBNAILIMAGE", "ACDSDATA"})
 """Sections in which nothing is drawn; they are skipped, so that damage in them does no harm."""
 BETWEEN_CHECKS: Final = 4096
 """Tags read between two looks at the clock."""
+SHARE_OF_TAGS: Final = 0.4
+"""Of the time for a file, the part in which its tags must have been read: making entities of them takes as long again."""
 
 _VERSION: Final = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
 _CODE_PAGE: Final = re.compile(rb"\$DWGCODEPAGE\s+3\s+([A-Za-z0-9_]+)")
@@ -39,10 +41,11 @@ class Deadline:
 
     def __init__(self, seconds: float) -> None:
         self._seconds = seconds
-        self._until = time.monotonic() + seconds
+        self._start = time.monotonic()
 
-    def check(self) -> None:
-        if time.monotonic() > self._until:
+    def check(self, share: float = 1.0) -> None:
+        """Nothing, while less than `share` of the time has passed."""
+        if time.monotonic() > self._start + share * self._seconds:
             raise Refusal(
                 error(
                     "too-slow",
@@ -78,7 +81,7 @@ def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
 
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     try:
-        return Drawing.load(_drawn_only(_watched(_tags(data), deadline))), []
+        return Drawing.load(_drawn_only(_tags(data), deadline)), []
     except Refusal:
         raise
     except Exception as fault:  # whatever a damaged file does to the parser
@@ -106,28 +109,24 @@ def _encoding(data: bytes) -> str:
     return str(toencoding(page[1].decode("ascii"))) if page else "cp1252"
 
 
-def _watched(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
-    for number, tag in enumerate(tags):
-        if number % BETWEEN_CHECKS == 0:
-            deadline.check()
-        yield tag
-
-
-def _drawn_only(tags: Iterable[Any]) -> Iterator[Any]:
-    """The tags without sections in which nothing is drawn."""
+def _drawn_only(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
+    """The tags without sections in which nothing is drawn, until the deadline."""
     skipping = False
     tags = iter(tags)
-    for tag in tags:
-        if tag == (0, "SECTION"):
+    for number, tag in enumerate(tags):
+        if number % BETWEEN_CHECKS == 0:
+            deadline.check(SHARE_OF_TAGS)
+        structure = tag.value if tag.code == 0 else ""
+        if structure == "SECTION":
             name = next(tags, None)
             skipping = name is not None and name.value in UNDRAWN
             if not skipping:
                 yield tag
                 if name is not None:
                     yield name
-        elif not skipping or tag == (0, "EOF"):
+        elif not skipping or structure == "EOF":
             yield tag
-        elif tag == (0, "ENDSEC"):
+        elif structure == "ENDSEC":
             skipping = False
 
 
@@ -141,7 +140,7 @@ class _WatchedBytes(io.BytesIO):
     def readline(self, size: int | None = -1, /) -> bytes:
         self._lines += 1
         if self._lines % BETWEEN_CHECKS == 0:
-            self._deadline.check()
+            self._deadline.check(SHARE_OF_TAGS)
         return super().readline(size)
 
 

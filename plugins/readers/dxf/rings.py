@@ -9,16 +9,15 @@ Terminology
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
 import shapely
 
 from clothpath.chains import Edge, Joined, joined
 from clothpath.curves import Curve, OpenPath, Outline, area, backwards, flattened, outline
+from clothpath.families import families
 from clothpath.findings import Finding, note, warning
 from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.drawing import Ink
@@ -28,8 +27,8 @@ from clothpath.regions import Region, region, regions_of, xy
 
 __all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
 
-AT_ONCE: Final = 256
-"""Rings that are compared with all others between two looks at the clock."""
+SHARE_BEFORE_JOINING: Final = 0.8
+"""Of the time for a file, the part after which no joining is begun: it cannot be stopped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
             rings.append(Ring(outline(edge.start, edge.segments), one.ink, one.at, one.stroke.width))
         else:
             loose.append(one)
-    terms.deadline.check()
+    terms.deadline.check(SHARE_BEFORE_JOINING)
     made = joined([one.stroke.edge for one in loose], terms.gap)
     terms.deadline.check()
     found += _told(made, where, terms)
@@ -112,8 +111,16 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
         for run in made.chains
         for first in (loose[min(run.edges)],)
     ]
-    rings.sort(key=lambda ring: ring.at)
-    return rings, chains
+    flat = [ring for ring in rings if _is_flat(ring.path)]
+    if flat:
+        message = f"{_counted(len(flat), 'outline')} that enclose{'s' if len(flat) == 1 else ''} nothing left out."
+        found.append(note("flat-outline", message, listed([ring.ink.where for ring in flat])))
+    return sorted((ring for ring in rings if ring not in flat), key=lambda ring: ring.at), chains
+
+
+def _is_flat(path: Outline) -> bool:
+    """Whether the outline encloses nothing; one that crosses itself may do so though its signed area is none."""
+    return area(path) == 0 and shapely.make_valid(shapely.Polygon(xy(flattened(path)))).area == 0
 
 
 def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[Area]:
@@ -121,9 +128,9 @@ def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[A
 
     A ring wholly inside another is its hole, and one inside a hole an area again; rings that cross are apart.
     """
-    rings = [ring for ring in rings if area(ring.path) != 0]
     areas: list[Area] = []
-    for family in _families(rings, terms):
+    for members in families([ring.path for ring in rings], tick=terms.deadline.check):
+        family = [rings[i] for i in members]
         largest = max(family, key=lambda ring: abs(area(ring.path)))
         if len(family) == 1 or fill == "whole":
             areas.append(Area(region(largest.path), largest.ink, largest.at, largest.width))
@@ -134,36 +141,6 @@ def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[A
             if fill == "parity" or ring is largest:
                 areas.append(Area(each, ring.ink, ring.at, ring.width))
     return areas
-
-
-def _families(rings: Sequence[Ring], terms: Terms) -> Iterator[list[Ring]]:
-    """Rings that lie within one another, taken together."""
-    if len(rings) < 2:
-        yield from ([ring] for ring in rings)
-        return
-    polygons = np.array([shapely.Polygon(xy(flattened(ring.path))) for ring in rings], dtype=object)
-    shapely.prepare(polygons)
-    sizes = shapely.area(polygons)
-    tree = shapely.STRtree(polygons)
-    head = list(range(len(rings)))
-    for first in range(0, len(rings), AT_ONCE):
-        terms.deadline.check()
-        inner, outer = tree.query(polygons[first : first + AT_ONCE], predicate="within")
-        larger = sizes[outer] > sizes[inner + first]
-        for small, large in zip((inner[larger] + first).tolist(), outer[larger].tolist(), strict=True):
-            a, b = sorted((_head(head, small), _head(head, large)))
-            head[b] = a
-    families: dict[int, list[Ring]] = defaultdict(list)
-    for i, ring in enumerate(rings):
-        families[_head(head, i)].append(ring)
-    yield from families.values()
-
-
-def _head(head: list[int], i: int) -> int:
-    while head[i] != i:
-        head[i] = head[head[i]]
-        i = head[i]
-    return i
 
 
 def _told(made: Joined, where: str, terms: Terms) -> Iterator[Finding]:
