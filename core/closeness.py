@@ -157,7 +157,7 @@ class Pairing:
     """How the ways along two sets of n chains correspond: along_b = start + sense * along_a.
 
     Attributes:
-        start: (n,); the way along b of the vertex nearest to the start of a.
+        start: (n,); the way along b of its point nearest to the start of a.
         sense: (n,); 1 where both run the same way round, else -1.
     """
 
@@ -218,13 +218,16 @@ def strung(sets: Sequence[Chains]) -> Chains:
 
 def paired(a: Chains, b: Chains) -> Pairing:
     """How the ways along chain i of `a` and chain i of `b` correspond."""
-    away = np.abs(b.points - a.points[a.first[:-1]][b.chain])
-    least = np.minimum.reduceat(away, b.first[:-1])
-    hits = np.flatnonzero(away == least[b.chain])
+    to = a.points[a.first[:-1]][b.chain]
+    square = _squares(to, np.arange(len(b.points)), b)
+    least = np.minimum.reduceat(square, b.first[:-1])
+    hits = np.flatnonzero(square == least[b.chain])
     nearest = hits[np.searchsorted(b.chain[hits], np.arange(len(b)))]
+    on = ((to - b.points) * b.steps.conj()).real[nearest] * b.per_square[nearest]
+    start = b.along[nearest] + on.clip(0, 1) * np.abs(b.steps[nearest])
     both_open = ~(a.closed | b.closed)
-    same_way = np.where(both_open, b.along[nearest] <= b.length / 2, a.area * b.area >= 0)
-    return Pairing(b.along[nearest], np.where(same_way, 1.0, -1.0))
+    same_way = np.where(both_open, start <= b.length / 2, a.area * b.area >= 0)
+    return Pairing(start, np.where(same_way, 1.0, -1.0))
 
 
 def deviations(a: Chains, b: Chains, sure: float) -> Floats:
@@ -232,7 +235,9 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
 
     A distance found around the guessed place is never too small; where it is more than `sure` mm it may be too large
     and is made exact before it counts as its chain's largest. A deviation of less than `ENOUGH` of that may be given
-    as just that. An open chain may run on past the start of the closed one that it follows.
+    as just that. An open chain may run on past the start of the closed one that it follows; where it stops short, the
+    middle of its gap counts. Vertices are enough: between two of them a chain is straight, and the other one, which has
+    to pass both, shows by its own vertices where it strays.
     """
     pairing = paired(a, b)
     to_b = pairing.start[a.chain] + pairing.sense[a.chain] * a.along
@@ -242,7 +247,12 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
         to_b = np.where(round_a[a.chain], np.mod(to_b, a.length[a.chain]), to_b)
     if round_b.any():
         to_a = np.where(round_b[b.chain], np.mod(to_a, b.length[b.chain]), to_a)
-    return np.maximum(_farthest(a, to_b, b, sure), _farthest(b, to_a, a, sure))
+    found = np.maximum(_farthest(a, to_b, b, sure), _farthest(b, to_a, a, sure))
+    for round_one, open_one in ((round_a, b), (round_b, a)):
+        short = round_one & (open_one.length < (a if open_one is b else b).length)
+        ends = open_one.points[open_one.first[1:] - 1] - open_one.points[open_one.first[:-1]]
+        found = np.where(short, np.maximum(found, np.abs(ends) / 2), found)
+    return found
 
 
 def _farthest(of: Chains, along: Floats, on: Chains, sure: float) -> Floats:

@@ -33,6 +33,9 @@ __all__ = [
 LIKE_MM: Final = 0.05
 """Regions within this of each other are the same to the eye and to the needle."""
 
+AXIS_DIGITS: Final = 3
+"""Decimals to which the direction of an axis is told, in degrees; 179.9999 is 0."""
+
 
 @dataclass(frozen=True, slots=True)
 class Symmetry:
@@ -104,7 +107,7 @@ def symmetry(region: Region, tolerance: float = LIKE_MM) -> Symmetry:
     mirrored = alignments(moved(region, Affine.flip()), region, tolerance)
     order = 0 if any(each.any_turn for each in onto_itself) else max(1, len(onto_itself))
     # R(t) F with F: x -> -x is the reflection in the direction 90 + t/2 degrees
-    return Symmetry(order, tuple(sorted((90 + each.turn_deg / 2) % 180 for each in mirrored)))
+    return Symmetry(order, tuple(sorted(round(90 + each.turn_deg / 2, AXIS_DIGITS) % 180 for each in mirrored)))
 
 
 def likeness(design: Design) -> Likeness:

@@ -231,7 +231,7 @@ def _open_findings(meant: Sequence[Cut], found: Sequence[Path], result: Compared
     opened = [
         name(meant[i])
         for i, j in result.pairs
-        if isinstance(meant[i].path, Outline) and not isinstance(found[j], Outline)
+        if isinstance(meant[i].outline, Outline) and not isinstance(found[j], Outline)
     ]
     if opened:
         message = f"Not closed, so that a thread would stay uncut: {_listed(opened)}."
@@ -298,5 +298,5 @@ def _orientation(
 
 
 def _undone(by: Distortion | None) -> Affine | None:
-    """The map that takes a distorted file back to its size; what it is turned or flipped by stays to be read."""
-    return None if by is None else Affine.scale(1 / by.scale_x, 1 / by.scale_y)
+    """The map that takes a distorted file back to its size and its up; whether it is flipped stays to be read."""
+    return None if by is None else Affine.turn(-90 * by.quarters) @ Affine.scale(1 / by.scale_x, 1 / by.scale_y)
