@@ -154,6 +154,11 @@ class Swatch:
         return Box(self.x, self.y, self.x + self.width, self.y + self.height)
 
     @property
+    def cloth_size(self) -> tuple[float, float]:
+        """Width across the cloth and height along the selvage, as it is cut."""
+        return (self.width, self.height) if self.turn % 180 == 0 else (self.height, self.width)
+
+    @property
     def affine(self) -> Affine:
         """From the swatch to the mat."""
         corner = {

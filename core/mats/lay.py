@@ -130,7 +130,7 @@ def _with_cuts(layout: Layout) -> Layout:
             for time in range(mat.times)
             if own.stock and swatch.fabric == fabric.key
         ]
-        plan = own.plan([_cloth_size(swatch) for *_, swatch in swatches])
+        plan = own.plan([swatch.cloth_size for *_, swatch in swatches])
         if plan is None:
             message = f'The stock of "{fabric.label}" does not suffice for the swatches.'
             raise Refusal(error("stock-short", message, fabric.key, "State more cloth, or ask for fewer copies."))
@@ -142,11 +142,6 @@ def _with_cuts(layout: Layout) -> Layout:
                     box = Box(x, y, x + sub.width, y + sub.height)
                     cut_from.append(CutFrom(m, s, time, one.stock, one.number, box, sub.turned))
     return replace(layout, cut_from=tuple(sorted(cut_from, key=lambda each: (each.mat, each.swatch, each.time))))
-
-
-def _cloth_size(swatch: Swatch) -> tuple[float, float]:
-    upright = swatch.turn % 180 == 0
-    return (swatch.width, swatch.height) if upright else (swatch.height, swatch.width)
 
 
 def _swatch(lying: Lying, cutout: Cutout, names: dict[str, PartName], count: Counter[PartName]) -> Swatch:
