@@ -14,6 +14,7 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error
+from clothpath.freshness import fingerprint, fresh_document
 from clothpath.job import Job, Result, run
 from clothpath.jobfile import dumped, job_document, release, totals, write_whole
 from clothpath.workers import Ended, each_done
@@ -28,10 +29,13 @@ class _Do:
     """Does a job and releases it below `out`; what a worker runs."""
 
     out: FilePath
+    anew: bool
 
     def __call__(self, job: Job) -> dict[str, Any]:
         try:
-            return _released(run(job), self.out)
+            mark = fingerprint(job)
+            fresh = None if self.anew else fresh_document(job, mark, self.out)
+            return fresh or _released(run(job), self.out, mark)
         except Exception as fault:  # the last line of defense: no traceback reaches a user, no other job is touched
             message = f"The program made a mistake: {type(fault).__name__}: {fault}."
             found = error("internal", message, job.stem, "Please report it, with the drawing if you may share it.")
@@ -42,18 +46,23 @@ def _failed(job: Job, *findings: Finding) -> Result:
     return Result(job, "failed", (), None, (*job.findings, *findings))
 
 
-def _released(result: Result, out: FilePath) -> dict[str, Any]:
+def _released(result: Result, out: FilePath, mark: str | None = None) -> dict[str, Any]:
     try:
-        return release(result, out)
+        return release(result, out, mark)
     except Refusal as refusal:
         failed = replace(result, status="failed", findings=(*result.findings, *refusal.findings))
         return job_document(failed)
 
 
-def done(jobs: Sequence[Job], out: FilePath, workers: int, time_limit: float) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Do every job; yield (its number, its document) as they get done, in no fixed order."""
+def done(
+    jobs: Sequence[Job], out: FilePath, workers: int, time_limit: float, anew: bool
+) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Do every job; yield (its number, its document) as they get done, in no fixed order.
+
+    A job whose files below `out` are still what would be made is not done again, unless `anew` asks for it.
+    """
     groups = [list(group) for _, group in groupby(jobs, key=lambda job: [order.file for order in job.orders])]
-    do = _Do(out)
+    do = _Do(out, anew)
     for number, outcome in each_done(groups, do, workers, time_limit):
         if isinstance(outcome, Ended):
             yield number, _released(_failed(jobs[number], _why(outcome, time_limit)), out)

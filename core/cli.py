@@ -56,6 +56,7 @@ PluginFiles = Annotated[
     list[FilePath] | None,
     typer.Option("--plugin-file", metavar="FILE.py", help="load plugins from this file; it runs with your rights"),
 ]
+Anew = Annotated[bool, typer.Option("--anew", help="do every job again, also those whose files are still right")]
 Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="no progress, no summary")]
 
@@ -65,7 +66,7 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
     from importlib.resources import as_file, files
 
     with as_file(files("clothpath.samples") / "tidepool") as folder:
-        answer = _build(folder / "catalog.toml", out, (), (), (), jobs, 120.0, json_ or quiet)
+        answer = _build(folder / "catalog.toml", out, (), (), (), jobs, 120.0, False, json_ or quiet)
     first = next((job for job in answer.document["jobs"] if job["status"] == "ok"), None)
     look = f"\nOpen {out / first['folder']} first; every folder has the files for one machine." if first else ""
     return Answer(answer.document, answer.text + look, answer.status)
@@ -98,6 +99,7 @@ def convert(
     jobs: Workers = CORES,
     time_limit: TimeLimit = 120.0,
     plugin_file: PluginFiles = None,
+    anew: Anew = False,
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
@@ -116,7 +118,7 @@ def convert(
         tuple(plugin_file or ()),
     )
     _writable(out)
-    documents = _with_progress(done(asked, out, jobs, time_limit), len(asked), json_ or quiet)
+    documents = _with_progress(done(asked, out, jobs, time_limit, anew), len(asked), json_ or quiet)
     document = {"schema": "clothpath/result@1", "jobs": documents}
     failed = any(job["status"] != "ok" for job in documents)
     return Answer(document, jobs_text(document, str(out)), FAILED if failed else OK)
@@ -131,10 +133,13 @@ def build(
     jobs: Workers = CORES,
     time_limit: TimeLimit = 120.0,
     plugin_file: PluginFiles = None,
+    anew: Anew = False,
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
-    return _build(catalog, out, machine or (), set_ or (), tuple(plugin_file or ()), jobs, time_limit, json_ or quiet)
+    return _build(
+        catalog, out, machine or (), set_ or (), tuple(plugin_file or ()), jobs, time_limit, anew, json_ or quiet
+    )
 
 
 def _build(
@@ -145,6 +150,7 @@ def _build(
     plugin_files: tuple[FilePath, ...],
     workers: int,
     time_limit: float,
+    anew: bool,
     silent: bool,
 ) -> Answer:
     from clothpath.build import build_document, done, write_index
@@ -154,7 +160,7 @@ def _build(
 
     asked = jobs_of(catalog, machines, settings_from_arguments(sets), plugin_files)
     _writable(out)
-    documents = _with_progress(done(asked, out, workers, time_limit), len(asked), silent)
+    documents = _with_progress(done(asked, out, workers, time_limit, anew), len(asked), silent)
     document = build_document(asked, documents)
     write_index(document, out)
     failures = [job for job in documents if job["status"] != "ok"]

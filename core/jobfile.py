@@ -161,15 +161,17 @@ def _line(path: Path) -> list[list[float]]:
     return [*points, points[0]] if isinstance(path, Outline) else points
 
 
-def release(result: Result, out: FilePath) -> dict[str, Any]:
+def release(result: Result, out: FilePath, mark: str | None) -> dict[str, Any]:
     """Put the files of a job and its document into its folder below `out`, all or none; return the document.
+
+    `mark` is the job's fingerprint, by which a later build knows that nothing has changed.
 
     A job that failed leaves just its document, so that no older file can be taken for its result.
 
     Raises:
         Refusal: the folder cannot be written.
     """
-    document = job_document(result)
+    document = job_document(result) | {"fingerprint": mark}
     files = {file.name: file.data for file in result.files} if result.status == "ok" else {}
     with released_folder(out / result.job.folder) as folder:
         for name, data in files.items():

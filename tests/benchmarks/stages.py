@@ -36,6 +36,7 @@ def main(folder: Path, count: int) -> None:
     spent: dict[str, list[float]] = defaultdict(list)
     pieces: list[int] = []
     failed: dict[str, int] = defaultdict(int)
+    examples: dict[str, str] = {}
     for n, file in enumerate([files[0], *files]):  # the first file twice: the first round warms the caches of imports
         times: dict[str, float] = {}
         started = time.perf_counter()
@@ -59,7 +60,7 @@ def main(folder: Path, count: int) -> None:
                 made = produced(plan, [WriteTable(format=form)], mat, registry, file.stem)
                 if not all(each.released for each in made.value):
                     failed[f"{form} not released"] += 1
-                    print(f"{file.name}: {form}: {[f.message for f in made.findings if f.severity == 'error'][:2]}")
+                    examples.setdefault(next(f.code for f in made.findings if f.severity == "error"), file.name)
                 lap(f"write and prove {form}")
         except Refusal as refusal:
             failed[refusal.findings[0].code] += 1
@@ -70,7 +71,9 @@ def main(folder: Path, count: int) -> None:
                 spent[stage].append(ms)
             spent["all"].append(sum(times.values()))
     read_ms = statistics.median(spent["read"])
-    print(f"{len(pieces)} of {len(files)} files, median {statistics.median(pieces):g} pieces; not done: {dict(failed)}")
+    print(
+        f"{len(pieces)} of {len(files)} files, median {statistics.median(pieces):g} pieces; not done: {dict(failed)} {examples or ''}"
+    )
     print(f"{'stage':<24}{'median ms':>10}{'90 %':>10}{'x read':>8}")
     for stage, values in spent.items():
         median, ninety = statistics.median(values), statistics.quantiles(values, n=10)[-1]

@@ -97,25 +97,62 @@ def test_a_build_is_the_same_to_the_byte_on_any_number_of_workers(tmp_path: Path
     assert made[0] == made[1]
 
 
+def test_a_second_build_does_only_what_has_changed(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "anchor.dxf")
+    out = tmp_path / "cut"
+
+    def stamps() -> dict[str, int]:
+        return {
+            job.parent.parent.name + job.parent.parent.parent.name: job.stat().st_mtime_ns
+            for job in out.rglob("job.json")
+        }
+
+    first = call("build", path, "--out", out)
+    before = stamps()
+    assert call("build", path, "--out", out) == first
+    assert stamps() == before
+    drawing = path.parent / "designs" / "whale.svg"
+    drawing.write_text(drawing.read_text().replace("</svg>", "<!-- touched --></svg>"))
+    released = out / "anchor" / "small" / "mat-12x12" / "anchor-small-mat-12x12.svg"
+    released.write_text("spoilt")
+    assert call("build", path, "--out", out) == first
+    assert {name for name, stamp in stamps().items() if stamp != before[name]} == {
+        "smallwhale",
+        "largewhale",
+        "smallanchor",
+    }
+    assert released.read_text() != "spoilt"
+    call("build", path, "--out", out, "--anew")
+    assert all(stamp != before[name] for name, stamp in stamps().items())
+
+
 def test_a_kit_pools_the_fabrics_of_its_designs(tmp_path: Path, call: Call) -> None:
-    kit = '\n[[kit]]\nname = "shore"\ntimes = 2\ndesigns = {"whale/small" = 1, "octopus/small" = 2}\n'
-    path = catalog(tmp_path, "whale.svg", "octopus.svg", more=kit)
+    kit = '\n[[kit]]\nname = "shore"\ntimes = 2\ndesigns = {"whale/small" = 1, "turtle/small" = 2}\n'
+    path = catalog(tmp_path, "whale.svg", "turtle.svg", more=kit)
     status, document = call("build", path, "--out", tmp_path / "cut")
     assert status == 0
     job = next(job for job in document["jobs"] if job["design"] == "shore")
     made = json.loads((tmp_path / "cut" / job["folder"] / "job.json").read_text())
-    pieces = [piece for mat in made["mats"] for swatch in mat["swatches"] for piece in swatch["pieces"]]
-    assert {piece["design"] for piece in pieces} == {"whale-small", "octopus-small"}
-    whale = {(piece["piece"], piece["copy"]) for piece in pieces if piece["design"] == "whale-small"}
-    octopus = {(piece["piece"], piece["copy"]) for piece in pieces if piece["design"] == "octopus-small"}
-    assert {copy for _, copy in whale} == {1, 2}
-    assert {copy for _, copy in octopus} == {1, 2, 3, 4}
-    shared = {
-        swatch["fabric"]: {piece["design"] for piece in swatch["pieces"]}
-        for mat in made["mats"]
-        for swatch in mat["swatches"]
-    }
-    assert any(len(designs) == 2 for designs in shared.values())
+    copies: dict[str, set[int]] = {}
+    together: dict[str, set[str]] = {}
+    for swatch in (swatch for mat in made["mats"] for swatch in mat["swatches"]):
+        for piece in swatch["pieces"]:
+            copies.setdefault(piece["design"], set()).add(piece["copy"])
+            together.setdefault(swatch["fabric"], set()).add(piece["design"])
+    assert copies == {"whale-small": {1, 2}, "turtle-small": {1, 2, 3, 4}}
+    # both designs have lagoon teal that keeps its paper and shallow aqua that leaves it
+    assert together["lagoon"] == together["aqua"] == {"whale-small", "turtle-small"}
+
+
+def test_a_cloth_that_two_designs_of_a_kit_lay_differently_is_cut_apart(tmp_path: Path, call: Call) -> None:
+    # the whale's cream keeps its paper, the octopus's leaves it
+    kit = '\n[[kit]]\nname = "shore"\ndesigns = {"whale/small" = 1, "octopus/small" = 1}\n'
+    path = catalog(tmp_path, "whale.svg", "octopus.svg", more=kit)
+    assert call("build", path, "--out", tmp_path / "cut")[0] == 0
+    made = json.loads((tmp_path / "cut" / "shore" / "times-1" / "mat-12x12" / "job.json").read_text())
+    laid = {swatch["fabric"]: swatch["laid"] for mat in made["mats"] for swatch in mat["swatches"]}
+    assert (laid["foam"], laid["foam-2"]) == ("wrong-side-up", "right-side-up")
+    assert "fabric-split" in [finding["code"] for finding in made["findings"]]
 
 
 def test_a_written_out_size_beats_the_table_and_the_difference_is_told(tmp_path: Path, call: Call) -> None:
