@@ -56,6 +56,12 @@ def jobs_of(
             faults.append(
                 error("unknown-design", message, str(path.parent / str(catalog.sizes)), nearest_word(name, names))
             )
+    keys = {key for design in catalog.design for key in design.fabric}
+    for entry in catalog.stock:
+        if entry.fabric not in keys:
+            message = f'There is stock of "{entry.fabric}", which is no fabric of the catalog.'
+            faults.append(error("unknown-fabric", message, f"{path}: stock", nearest_word(entry.fabric, keys)))
+    stock = tuple(entry.stock(entry.fabric) for entry in catalog.stock)
     known: dict[str, Machine] = {}
     tables: tuple[DesignTable | KitTable, ...] = (*catalog.design, *catalog.kit)
     for name in {*only_machines, *catalog.machines, *(m for table in tables for m in table.machines or ())}:
@@ -74,14 +80,16 @@ def jobs_of(
             for wanted in only_machines or design.machines or catalog.machines:
                 each = known[wanted]
                 jobs.append(
-                    Job(name, sized.name, each, (order,), each.writes, arguments, (), plugin_files, sized.findings)
+                    Job(name, sized.name, each, (order,), each.writes, arguments, stock, plugin_files, sized.findings)
                 )
     for kit in catalog.kit:
         kit_orders, found = _kit_orders(kit, orders, path)
         for wanted in only_machines or kit.machines or catalog.machines:
             each = known[wanted]
             jobs.append(
-                Job(kit.name, f"times-{kit.times}", each, kit_orders, each.writes, arguments, (), plugin_files, found)
+                Job(
+                    kit.name, f"times-{kit.times}", each, kit_orders, each.writes, arguments, stock, plugin_files, found
+                )
             )
     check(jobs)
     return tuple(jobs)

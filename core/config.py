@@ -19,6 +19,7 @@ from clothpath.contracts import Millimeters, Settings, StatedLength
 from clothpath.cutplan import Blade, Slicing
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.layout import Margins, Mat
+from clothpath.stocktable import StockTable
 
 __all__ = [
     "CatalogFile",
@@ -28,6 +29,7 @@ __all__ = [
     "RecipeFile",
     "SizeTable",
     "StepTable",
+    "StockEntry",
     "WriteTable",
     "faults_of",
     "load_config",
@@ -155,6 +157,12 @@ class KitTable(Settings):
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for this kit, by step")
 
 
+class StockEntry(StockTable):
+    """One `[[stock]]` of a catalog: cloth that there is of a fabric."""
+
+    fabric: str = Field(description="the fabric's key")
+
+
 class CatalogFile(Settings):
     """A catalog: designs, their finished sizes, their fabrics, and the machines to convert them for."""
 
@@ -166,6 +174,7 @@ class CatalogFile(Settings):
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for every design, by step")
     design: tuple[DesignTable, ...]
     kit: tuple[KitTable, ...] = ()
+    stock: tuple[StockEntry, ...] = Field((), description="cloth that there is; a fabric without: as much as is wanted")
 
 
 def read_toml(path: FilePath) -> dict[str, Any]:
