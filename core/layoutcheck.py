@@ -177,8 +177,9 @@ def _too_close(shapes: Shapes, spacing: float) -> Iterator[tuple[int, int, float
         shrunk = shapely.buffer(shapes, -TOLERANCE_MM / 2, join_style="mitre")
         pairs = pairs[shapely.intersects(shrunk[pairs[:, 0]], shrunk[pairs[:, 1]])]
     for a, b in sorted(pairs.tolist()):
-        shared = float(shapely.intersection(shapes[a], shapes[b]).area)
-        yield a, b, spacing - float(shapely.distance(shapes[a], shapes[b])) + math.sqrt(shared)
+        shared = shapely.intersection(shapes[a], shapes[b])
+        depth = 2 * float(shared.area) / max(float(shared.length), 1e-9)
+        yield a, b, spacing - float(shapely.distance(shapes[a], shapes[b])) + depth
 
 
 def _count_faults(layout: Layout) -> Iterator[Finding]:

@@ -22,8 +22,9 @@ from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import Stock
 from clothpath.matpacking import Board
 from clothpath.mats.room import Room, Size, room_on, too_large, with_fitting_turns
+from clothpath.mats.search import QUICK_SEARCH, Search
 from clothpath.mats.wanted import Fixed, Rules, Wanted
-from clothpath.nesting import Packing, Part, Spot, candidates, fill, placed
+from clothpath.nesting import Packing, Part, Spot, fill, placed
 from clothpath.stock import StockCuts, cuts, may_turn, rectangles
 from clothpath.units import both
 
@@ -81,12 +82,15 @@ def supply(fabric: Fabric, stock: Sequence[Stock]) -> Supply:
     return Supply(own, may_turn(fabric.grain))
 
 
-def cutouts(wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules) -> tuple[tuple[Cutout, ...], ...]:
+def cutouts(
+    wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules, search: Search = QUICK_SEARCH
+) -> tuple[tuple[Cutout, ...], ...]:
     """What to cut from one fabric: one entry a swatch, each with the shapes that it may have, the least cloth first.
 
     Raises:
         Refusal: a piece is too large for the mat or the stock, a fixed swatch takes no piece, or the stock is short.
     """
+    rules = replace(rules, spacing=rules.spacing + wanted.slack)
     own = supply(wanted.fabric, stock)
     on_mat = room_on(board.rooms(), rules.turn_swatches)
     found: list[tuple[Cutout, ...]] = []
@@ -103,10 +107,12 @@ def cutouts(wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules) 
         taken = [shapes[0].size for shapes in found]
         here = on_mat.within(own.ways(taken)) if own.stock else on_mat
         fitting = [with_fitting_turns(part, here.inner(rules.margin)) for part in parts]
-        possible = [c for c in _shapes(wanted.fabric, fitting, here, rules) if own.plan([*taken, c.size]) is not None]
+        possible = [
+            c for c in _shapes(wanted.fabric, fitting, here, rules, search) if own.plan([*taken, c.size]) is not None
+        ]
         if possible:
             return (*found, tuple(possible))
-        full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, known)
+        full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, search, known)
         if full is None:
             raise Refusal(_short(wanted, parts) if own.stock else _not_laid(wanted, parts))
         found.append((full,))
@@ -119,11 +125,11 @@ def _at_place(
 ) -> tuple[tuple[Cutout, ...], list[Part]]:
     """The shapes of a fixed swatch, and the parts that it does not take."""
     if fixed.size is None:
-        shapes = tuple(replace(each, fixed=fixed) for each in _shapes(wanted.fabric, parts, here, rules))
+        shapes = tuple(replace(each, fixed=fixed) for each in _shapes(wanted.fabric, parts, here, rules, QUICK_SEARCH))
         if shapes:
             return shapes, []
     width, height = fixed.size or (here.ways or ((0.0, 0.0),))[0]
-    packing = fill(parts, width, height, rules.part_spacing, rules.margin)
+    packing = fill(parts, width, height, rules.spacing, rules.margin)
     if not packing.spots:
         message = f'No piece fits the fixed swatch of "{wanted.fabric.label}", which is {both(width)} x {both(height)}.'
         raise Refusal(error("fixed-swatch-too-small", message, wanted.fabric.key, "Take a larger piece of cloth."))
@@ -131,7 +137,7 @@ def _at_place(
     return (cutout,), _remaining(parts, _left(parts, packing.spots))
 
 
-def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules) -> tuple[Cutout, ...]:
+def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules, search: Search) -> tuple[Cutout, ...]:
     need = sum(part.count * shapely.Polygon(part.outer, part.holes).area for part in parts)
     free = all(part.turns is None for part in parts)
     found: dict[Size, Cutout] = {}
@@ -141,7 +147,7 @@ def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules) -> 
         if need > width * height or alike in tried:
             continue
         tried.add(alike)
-        for packing in candidates(parts, width, height, rules.part_spacing, rules.margin):
+        for packing in search.rectangles(parts, (width, height), rules):
             cutout = rounded(fabric, packing, (width, height), rules)
             found.setdefault(cutout.size, cutout)
     chosen: list[Cutout] = []
@@ -162,18 +168,20 @@ def _fullest(
     own: Supply,
     taken: Sequence[Size],
     rules: Rules,
+    search: Search,
     known: dict[object, Packing],
 ) -> tuple[Cutout | None, dict[str, int]]:
     """The cutout that takes most of the parts by area, and by key how many it leaves; `known` saves equal searches."""
     areas = {part.key: shapely.Polygon(part.outer, part.holes).area for part in parts}
     best: Cutout | None = None
     most = 0.0
-    for width, height in here.ways:
+    free = all(part.turns is None for part in parts)
+    for width, height in here.ways[:1] if free else here.ways:
         limited = [replace(part, count=min(part.count, int(width * height / areas[part.key]) + 1)) for part in parts]
-        search = (width, height, tuple((part.key, part.count) for part in limited))
-        if search not in known:
-            known[search] = fill(limited, width, height, rules.part_spacing, rules.margin)
-        packing = known[search]
+        question = (width, height, tuple((part.key, part.count) for part in limited))
+        if question not in known:
+            known[question] = search.fullest(limited, (width, height), rules)
+        packing = known[question]
         laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
         if laid > most:
             cutout = rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)

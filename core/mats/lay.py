@@ -18,6 +18,8 @@ from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, cutouts, supply
+from clothpath.mats.patience import Patience
+from clothpath.mats.search import QUICK_SEARCH, PatientSearch, Search
 from clothpath.mats.wanted import PartName, Rules, Wanted, wanted_by_fabric
 
 __all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
@@ -43,7 +45,38 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
         Refusal: as `laid_out`.
     """
     board = board_of(layout.mat, rules)
-    return on_mats(_all_cutouts(wanted_by_fabric(layout), board, layout.stock, rules), board, rules)
+    wanted = wanted_by_fabric(layout)
+    quick = _all_cutouts([(each, QUICK_SEARCH) for each in wanted], board, layout.stock, rules)
+    mats = on_mats(quick, board, rules)
+    if not rules.seconds:
+        return mats
+    searches = _searches(wanted, quick, Patience(rules.seconds))
+    patient = on_mats(_all_cutouts(searches, board, layout.stock, rules), board, rules)
+    return min(mats, patient, key=lambda some: (len(some), round(_cloth(some), 3)))
+
+
+def _searches(
+    wanted: Sequence[Wanted], quick: Sequence[tuple[Cutout, ...]], patience: Patience
+) -> list[tuple[Wanted, Search]]:
+    """A patient search a fabric, with time by the cloth that it takes; one that takes a single piece needs none."""
+    cloth = {each.fabric.key: 0.0 for each in wanted}
+    rooms = dict.fromkeys(cloth, 0)
+    for shapes in quick:
+        key = shapes[0].fabric.key
+        rooms[key] += 1
+        if len(shapes[0].spots) > 1:
+            cloth[key] += shapes[0].width * shapes[0].height
+    whole = sum(cloth.values())
+    found: list[tuple[Wanted, Search]] = []
+    for each in wanted:
+        key = each.fabric.key
+        seconds = patience.seconds * cloth[key] / whole if whole else 0.0
+        found.append((each, PatientSearch(patience, seconds, rooms[key]) if seconds else QUICK_SEARCH))
+    return found
+
+
+def _cloth(mats: Iterable[DraftMat]) -> float:
+    return sum(cutout.width * cutout.height for mat in mats for _, cutout in mat)
 
 
 def on_mats(shapes: Sequence[tuple[Cutout, ...]], board: Board, rules: Rules) -> tuple[DraftMat, ...]:
@@ -97,13 +130,13 @@ def alike(mats: Iterable[DraftMat]) -> list[tuple[DraftMat, int]]:
 
 
 def _all_cutouts(
-    wanted: Iterable[Wanted], board: Board, stock: Sequence[Stock], rules: Rules
+    wanted: Iterable[tuple[Wanted, Search]], board: Board, stock: Sequence[Stock], rules: Rules
 ) -> list[tuple[Cutout, ...]]:
     found: list[tuple[Cutout, ...]] = []
     faults: list[Finding] = []
-    for each in wanted:
+    for each, search in wanted:
         try:
-            found += cutouts(each, board, stock, rules)
+            found += cutouts(each, board, stock, rules, search)
         except Refusal as refusal:
             faults += refusal.findings
     if faults:

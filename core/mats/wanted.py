@@ -12,7 +12,7 @@ Terminology
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 from clothpath.curves import Affine, flattened
 from clothpath.design import GRAIN_TURNS, Fabric, Piece, fabric_of
@@ -21,12 +21,11 @@ from clothpath.layout import Layout
 from clothpath.nesting.parts import Part
 from clothpath.regions import Region, moved, xy
 
-__all__ = ["FLAT_MM", "Effort", "Fixed", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
+__all__ = ["FLAT_MM", "Fixed", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
 
 FLAT_MM: Final = 0.008
-"""Largest distance between a piece's curve and the polygon that the engine gets; the rules allow for it."""
+"""Largest distance between a piece's curve and the polygon that the engine gets; the spacing allows for it."""
 
-Effort = Literal["quick", "better", "best"]
 PartName = tuple[str, str]
 """The names of a design and of one of its pieces."""
 
@@ -58,8 +57,7 @@ class Rules:
         ruler_step: sizes of swatches are multiples of it.
         place_step: swatches sit at multiples of it, where that costs no mat.
         turn_swatches: whether a swatch may lie on the mat turned by a quarter.
-        effort: how hard the engine tries.
-        seconds: the time that a timed effort may take, over the whole layout.
+        seconds: the time that the search may take, over the whole layout; 0: quick, the same to the byte every time.
         fixed: swatches with a place of their own.
     """
 
@@ -69,23 +67,23 @@ class Rules:
     ruler_step: float
     place_step: float
     turn_swatches: bool = True
-    effort: Effort = "quick"
     seconds: float = 0.0
     fixed: tuple[Fixed, ...] = ()
-
-    @property
-    def part_spacing(self) -> float:
-        """The spacing of the flattened parts that keeps the true ones `spacing` apart, within the tolerance."""
-        return self.spacing + FLAT_MM if self.spacing else 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """One fabric and the parts to be cut from it; `names` says by part key which piece a part is."""
+    """One fabric and the parts to be cut from it.
+
+    Attributes:
+        names: by part key which piece a part is.
+        slack: what must be added to the spacing of the parts so that their curves keep it, within the tolerance.
+    """
 
     fabric: Fabric
     parts: tuple[Part, ...]
     names: dict[str, PartName]
+    slack: float
 
 
 def multiplied(layout: Layout, copies: int) -> Layout:
@@ -101,6 +99,7 @@ def wanted_by_fabric(layout: Layout) -> tuple[Wanted, ...]:
     """
     parts: dict[str, list[Part]] = {}
     names: dict[str, dict[str, PartName]] = {}
+    slack: dict[str, float] = {}
     for d, demand in enumerate(layout.demands):
         for p, piece in enumerate(demand.design.pieces):
             count = piece.copies * demand.count
@@ -110,6 +109,8 @@ def wanted_by_fabric(layout: Layout) -> tuple[Wanted, ...]:
             key = f"{d}.{p}"
             parts.setdefault(fabric.key, []).append(_part(key, piece.region, fabric, count))
             names.setdefault(fabric.key, {})[key] = (demand.design.name, piece.id)
+            if not all(ring.straight.all() for ring in piece.region):
+                slack[fabric.key] = FLAT_MM
     if not parts:
         raise Refusal(
             error(
@@ -119,7 +120,9 @@ def wanted_by_fabric(layout: Layout) -> tuple[Wanted, ...]:
             )
         )
     order = [fabric for fabric in layout.fabrics if fabric.key in parts]
-    return tuple(Wanted(fabric, tuple(parts[fabric.key]), names[fabric.key]) for fabric in order)
+    return tuple(
+        Wanted(fabric, tuple(parts[fabric.key]), names[fabric.key], slack.get(fabric.key, 0.0)) for fabric in order
+    )
 
 
 def _fabric(layout: Layout, design: str, piece: Piece) -> Fabric:

@@ -166,8 +166,7 @@ def rules_of(settings: NestSettings, mat: Mat) -> Rules:
         ruler_step=settings.ruler_step or RULER_STEP_MM[ruler],
         place_step=settings.place_step or PLACE_STEP_MM[ruler],
         turn_swatches=settings.turn_swatches,
-        effort=settings.effort,
-        seconds=TIMED_S[settings.effort] if settings.seconds is None else settings.seconds,
+        seconds=settings.seconds if settings.seconds and settings.effort != "quick" else TIMED_S[settings.effort],
         fixed=tuple(each.fixed() for each in settings.fixed),
     )
 

@@ -1,0 +1,73 @@
+"""What is asked of the nesting engine for one fabric: which rectangles take its parts, how many one rectangle takes.
+
+Terminology
+    search          one way to ask: quick, which gives the same answer every time, or patient, which takes its time
+    patient search  the quick answers, and what a timed strip search makes of the best of them
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Final, Protocol
+
+from clothpath.mats.patience import Patience
+from clothpath.mats.wanted import Rules
+from clothpath.nesting import Packing, Part, candidates, fill, strip
+
+__all__ = ["QUICK_SEARCH", "PatientSearch", "Search"]
+
+LEAST_S: Final = 1.0
+"""A timed search shorter than this finds nothing."""
+MOST_STRIPS: Final = 4
+"""The most rectangles of one fabric on which a timed search is spent."""
+
+Size = tuple[float, float]
+
+
+class Search(Protocol):
+    """How the engine is asked."""
+
+    def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
+        """Rectangles within `most` (width, height in mm) that take every copy; none where there is none."""
+
+    def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
+        """As many copies as found room in a rectangle."""
+
+
+class _QuickSearch:
+    def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
+        return candidates(parts, *most, rules.spacing, rules.margin)
+
+    def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
+        return fill(parts, *size, rules.spacing, rules.margin)
+
+
+QUICK_SEARCH: Final[Search] = _QuickSearch()
+
+
+class PatientSearch:
+    """Takes `seconds` out of the patience of the layout; `rooms` is how many rectangles the fabric takes about."""
+
+    def __init__(self, patience: Patience, seconds: float, rooms: int) -> None:
+        self.patience, self.seconds, self.rooms = patience, seconds, rooms
+
+    def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
+        quick = QUICK_SEARCH.rectangles(parts, most, rules)
+        seconds = self.seconds / self.rooms
+        strips = min(MOST_STRIPS, int(seconds / LEAST_S), len(quick))
+        found = list(quick)
+        for packing in quick[:strips]:
+            narrowest = partial(strip, parts, packing.height, rules.spacing, rules.margin)
+            longer = self.patience.search(narrowest, seconds / strips)
+            if longer is not None and longer.complete and longer.width <= most[0]:
+                found.append(longer)
+        return tuple(found)
+
+    def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
+        quick = QUICK_SEARCH.fullest(parts, size, rules)
+        seconds = self.seconds / self.rooms
+        if seconds < LEAST_S:
+            return quick
+        longer = self.patience.search(partial(fill, parts, *size, rules.spacing, rules.margin), seconds)
+        return longer if longer is not None and len(longer.spots) > len(quick.spots) else quick
