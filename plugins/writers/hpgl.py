@@ -81,7 +81,7 @@ class HpglWriter:
             if line.layer + 1 != pen:
                 pen = line.layer + 1
                 parts.append(f"SP{pen};")
-            stroke = f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";"
+            stroke = f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";PU;"
             parts += [stroke] * line.cut.passes
         parts.append("PU0,0;SP0;")
         return Outcome(("\n".join(parts) + "\n").encode("ascii"))

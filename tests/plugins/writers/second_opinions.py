@@ -249,18 +249,19 @@ def eps_lines(data: bytes) -> list[Line]:
 def hpgl_lines(data: bytes) -> list[Line]:
     """What each pen draws while it is down, 0.025 mm to the unit; `group` is the pen."""
     found: list[Line] = []
-    at, pen, down = 0j, "", False
+    at, pen, drawing, down = 0j, "", "", False
     drawn: list[complex] = []
     for command in data.decode("ascii").replace("\n", "").split(";"):
         word, values = command[:2], [float(v) for v in command[2:].split(",") if v]
         assert word in ("IN", "SP", "PU", "PD", "VS", "FS", ""), command
         if word == "SP":
+            assert not down, "a pen is changed while it is down"
             pen = command[2:]
         if word in ("PU", "PD"):
             if word == "PD" and not down:
-                drawn = [at]
+                drawn, drawing = [at], pen
             if word == "PU" and down:
-                found.append(Line(np.array(drawn) * 0.025, pen))
+                found.append(Line(np.array(drawn) * 0.025, drawing))
             down = word == "PD"
             for x, y in zip(values[::2], values[1::2], strict=True):
                 at = complex(x, y)
@@ -270,7 +271,7 @@ def hpgl_lines(data: bytes) -> list[Line]:
 
 
 def gcode_lines(data: bytes) -> list[Line]:
-    """What is cut between one positioning move and the next, in mm; lifts on the spot do not end a line."""
+    """What is cut, in mm. A lift ends a line where it closes or the knife goes elsewhere, not where it turns."""
     found: list[Line] = []
     at, height, unit = 0j, None, None
     cut: list[np.ndarray] = []
@@ -285,8 +286,8 @@ def gcode_lines(data: bytes) -> list[Line]:
         height = line.params.get("Z", height)
         if number == 0 and to != at:
             assert height > 0, "the knife is dragged over the cloth"
-            if cut:
-                found.append(Line(np.concatenate(cut) * unit))
+        if number == 0 and cut and (to != at or to == cut[0][0]):
+            found.append(Line(np.concatenate(cut) * unit))
             cut = []
         elif number in (1, 2, 3) and to != at:
             assert height <= 0, "a cut in the air"

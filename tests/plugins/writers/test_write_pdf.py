@@ -1,0 +1,120 @@
+"""PDF templates. ISO 32000-1: user space of 1/72 in, trim box, artifacts; sheets of paper: ISO 216, ANSI/ASME Y14.1."""
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pdfplumber
+import pypdfium2
+import pytest
+from pdfminer.pdftypes import resolve1
+from second_opinions import pdf_lines
+from writer_sheets import crab_sheet, spread_sheet
+
+from clothpath.cutplan import CutSheet
+from clothpath.plugins.writers.pdf import PdfSettings, PdfWriter
+
+
+def written(sheet: CutSheet, **chosen: object) -> bytes:
+    return PdfWriter().write(sheet, PdfSettings(**chosen)).value
+
+
+def words(data: bytes, page: int = 0) -> str:
+    return pypdfium2.PdfDocument(data)[page].get_textpage().get_text_bounded().replace("\r\n", " ")
+
+
+def test_trim_box_is_the_mat_and_the_page_is_larger() -> None:
+    page = pypdfium2.PdfDocument(written(crab_sheet()))[0]
+    left, bottom, right, top = page.get_trimbox()
+    assert ((right - left) / 72 * 25.4, (top - bottom) / 72 * 25.4) == pytest.approx((203.2, 304.8), abs=0.001)
+    assert page.get_height() == pytest.approx(top)
+    assert bottom / 72 * 25.4 >= 40
+
+
+def test_check_squares_measure_an_inch_and_25_mm_and_lie_off_the_mat() -> None:
+    with pdfplumber.open(io.BytesIO(written(crab_sheet()))) as document:
+        page = document.pages[0]
+        squares = [(r["width"] / 72 * 25.4, r["height"] / 72 * 25.4) for r in page.rects]
+        top = max(float(page.height) - r["top"] for r in page.rects)
+        assert np.array(sorted(squares)) == pytest.approx(np.array([(25, 25), (25.4, 25.4)]), abs=0.001)
+        assert top < page.page_obj.attrs["TrimBox"][1]
+
+
+def test_says_how_the_templates_are_used() -> None:
+    said = words(written(crab_sheet()))
+    assert "Reversed, for Coral print: trace on the paper of the web" in said
+    assert "Not reversed, for Sand & shells: use on the right side of the cloth" in said
+    assert "actual size" in said
+    only_sand = replace(crab_sheet(), laid=(("sand", "right-side-up"),))
+    assert "Reversed, for" not in words(written(only_sand)).replace("Not reversed", "")
+
+
+@pytest.mark.parametrize("paper", ["mat", "letter", "a4"])
+def test_every_font_is_embedded(paper: str) -> None:
+    with pdfplumber.open(io.BytesIO(written(crab_sheet(), paper=paper))) as document:
+        fonts = {char["fontname"] for page in document.pages for char in page.chars}
+        listed = {
+            str(resolve1(font)["BaseFont"])
+            for page in document.pages
+            for font in resolve1(page.page_obj.resources["Font"]).values()
+        }
+    assert len(fonts) == 1
+    assert all("+" in font for font in fonts)  # a subset that is in the file carries a tag, ISO 32000-1, 9.6.4
+    assert not any("Helvetica" in name for name in listed)
+
+
+@pytest.mark.parametrize(("paper", "width", "height"), [("letter", 612, 792), ("a4", 595.276, 841.89)])
+def test_sheets_join_to_the_whole_mat(paper: str, width: float, height: float) -> None:
+    data = written(spread_sheet(), paper=paper)
+    document = pypdfium2.PdfDocument(data)
+    assert len(document) == 5
+    for page in document:
+        assert page.get_size() == pytest.approx((width, height), abs=0.01)
+    assert "4 sheets follow" in words(data)
+    assert [f"sheet {n} of 4" in words(data, n) for n in range(1, 5)] == [True] * 4
+    whole = pdf_lines(written(spread_sheet()))
+    lower_left = [min(line.points.real.min() for line in whole), min(line.points.imag.min() for line in whole)]
+    for page in range(1, 5):
+        shown = [line for line in pdf_lines(data, page) if abs(np.ptp(line.points.real)) > 8.5]
+        shift = whole_shift(shown[0].points, [line.points for line in whole])
+        assert shift is not None
+        for line in shown:
+            assert any(
+                len(line.points) == len(meant.points) and np.abs(line.points - shift - meant.points).max() < 0.01
+                for meant in whole
+            )
+    assert lower_left[0] > 0
+
+
+def whole_shift(points: np.ndarray, candidates: list[np.ndarray]) -> complex | None:
+    """The shift that lays the points onto one of the candidates."""
+    for meant in candidates:
+        if len(meant) == len(points):
+            shift = points[0] - meant[0]
+            if np.abs(points - shift - meant).max() < 0.01:
+                return complex(shift)
+    return None
+
+
+def test_marks_and_words_are_artifacts() -> None:
+    import pypdfium2.raw as pdfium
+
+    page = pypdfium2.PdfDocument(written(crab_sheet()))[0]
+    marked = []
+    for each in page.get_objects():
+        count = pdfium.FPDFPageObj_CountMarks(each.raw)
+        names = []
+        for n in range(count):
+            buffer = (pdfium.FPDF_WCHAR * 32)()
+            length = pdfium.c_ulong()
+            pdfium.FPDFPageObjMark_GetName(pdfium.FPDFPageObj_GetMark(each.raw, n), buffer, 64, length)
+            names.append(bytes(buffer).decode("utf-16-le").rstrip("\0"))
+        marked.append("Artifact" in names)
+    assert marked == [False] * 11 + [True] * (len(marked) - 11)
+    assert len(marked) > 13
+
+
+def test_letters_that_the_font_lacks_become_question_marks() -> None:
+    sheet = crab_sheet()
+    fabrics = tuple(replace(fabric, label="سرطان 🦀 é") for fabric in sheet.fabrics)
+    assert "????? ? é" in words(written(replace(sheet, fabrics=fabrics)))
