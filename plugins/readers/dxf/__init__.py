@@ -20,7 +20,7 @@ from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
 from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source
 from clothpath.findings import Outcome, Refusal, error, warning
-from clothpath.plugins.readers.dxf.document import Deadline, opened, seems_dxf, states
+from clothpath.plugins.readers.dxf.document import Deadline, count_of, opened, seems_dxf, states
 from clothpath.plugins.readers.dxf.drawing import Content, content_of
 from clothpath.plugins.readers.dxf.pieces import picture_of
 from clothpath.plugins.readers.dxf.rings import Terms
@@ -62,6 +62,8 @@ class DxfReader:
         deadline = Deadline(settings.most_seconds)
         document, damage = opened(data, deadline)
         content = content_of(document, settings.most_elements, deadline)
+        for _ in range(count_of(data, "IMAGE") - content.leftovers.count("kind", "IMAGE")):
+            content.leftovers.add("kind", "IMAGE", "")  # ezdxf drops those whose picture file it is not told
         box = _box(content)
         if box is None:
             hint = "Check that the picture is in the model space and on layers that are shown, as lines."

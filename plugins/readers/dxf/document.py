@@ -15,9 +15,10 @@ import time
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
-from clothpath.findings import Finding, Refusal, error, warning
+from clothpath.findings import Finding, Refusal, error, note, warning
+from clothpath.plugins.readers.dxf.markers import marked
 
-__all__ = ["BINARY", "Deadline", "opened", "seems_dxf", "states"]
+__all__ = ["BINARY", "Deadline", "count_of", "opened", "seems_dxf", "states"]
 
 BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
 """The first bytes of a binary file (DXF reference, "Binary DXF Files")."""
@@ -26,7 +27,7 @@ UNDRAWN: Final = frozenset({"CLASSES", "OBJECTS", "THUMBNAILIMAGE", "ACDSDATA"})
 BETWEEN_CHECKS: Final = 4096
 """Tags read between two looks at the clock."""
 SHARE_OF_TAGS: Final = 0.4
-"""Of the time for a file, the part in which its tags must have been read: making entities of them takes as long again."""
+"""Of the time for a file, the part in which its tags must be read: making entities of them takes as long again."""
 
 _VERSION: Final = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
 _CODE_PAGE: Final = re.compile(rb"\$DWGCODEPAGE\s+3\s+([A-Za-z0-9_]+)")
@@ -71,6 +72,14 @@ def states(data: bytes, variable: str) -> bool:
     return variable.encode("ascii") in data
 
 
+def count_of(data: bytes, kind: str) -> int:
+    """How many entities of a kind stand in the bytes, whether they could be read or not."""
+    name = kind.encode("ascii")
+    if data.startswith(BINARY):
+        return data.count(b"\0" + name + b"\0")
+    return len(re.findall(rb"^[ \t]*0[ \t]*\r?\n[ \t]*" + name + rb"[ \t]*\r?$", data, re.MULTILINE))
+
+
 def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
     """The ezdxf document in the bytes, and what had to be mended.
 
@@ -80,12 +89,25 @@ def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
     from ezdxf.document import Drawing
 
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
-    try:
-        return Drawing.load(_drawn_only(_tags(data), deadline)), []
-    except Refusal:
-        raise
-    except Exception as fault:  # whatever a damaged file does to the parser
-        return _recovered(data, deadline, fault)
+    faults: list[Exception] = []
+    for mend in (_as_is, marked):
+        try:
+            document = Drawing.load(mend(_drawn_only(_tags(data), deadline)))
+        except Refusal:
+            raise
+        except Exception as fault:  # whatever a damaged file does to the parser
+            faults.append(fault)
+        else:
+            return document, [_told(faults[0])] if faults else []
+    return _recovered(data, deadline, faults[0])
+
+
+def _as_is(tags: Iterator[Any]) -> Iterator[Any]:
+    return tags
+
+
+def _told(fault: Exception) -> Finding:
+    return note("markers-missing", f"The file is not quite as the standard has it ({_words(fault)}); it could be read.")
 
 
 def _tags(data: bytes) -> Iterable[Any]:

@@ -37,6 +37,9 @@ class Leftovers:
         if element and len(places) < PLACES:
             places.append(f"element {element}")
 
+    def count(self, why: str, what: str) -> int:
+        return self._counts[why, what]
+
     def findings(self) -> Iterator[Finding]:
         for (why, what), count in sorted(self._counts.items()):
             places = self._places[why, what]

@@ -146,7 +146,7 @@ def _others(box: Box, taken: float) -> str:
 
 def _doubtful(unit: str, mm: float, box: Box) -> Iterator[Finding]:
     longest = max(box.width, box.height) * mm
-    if not SMALLEST_MM <= longest <= LARGEST_MM:
+    if not SMALLEST_MM <= round(longest, 3) <= LARGEST_MM:
         how = "small" if longest < SMALLEST_MM else "large"
         yield warning(
             "size-doubtful",
