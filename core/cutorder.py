@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from clothpath.curves import Box, Outline, Path, area, backwards, flattened
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
 from clothpath.regions import xy
-from clothpath.starts import Start, restarted, starts
+from clothpath.starts import Start, restarted, starts, straightest
 from clothpath.travel import Stops, ordered
 
 __all__ = ["LOOSE_MM2", "in_order", "travel_of"]
@@ -88,7 +88,7 @@ def _mat_in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     groups = list(swatches.values())
     middles = [_around(boxes[group]).center for group in groups]
     visited = [_Swatch.of(cuts, boxes, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles]))]
-    ends = [line.ends[_straightest(line)] for line in lines]
+    ends = [line.ends[line.starts.index(straightest(line.starts)) if line.starts else 0] for line in lines]
     sequences: list[list[int]] = [[] for _ in visited]
     order: list[int] = []
     choices: list[int] = []
@@ -127,10 +127,6 @@ def _hulls(cuts: Sequence[Cut]) -> Floats:
 def _around(boxes: Floats) -> Box:
     low, high = boxes.min(axis=0), boxes.max(axis=0)
     return Box(float(low[0]), float(low[1]), float(high[2]), float(high[3]))
-
-
-def _straightest(line: _Line) -> int:
-    return min(range(len(line.starts)), key=lambda i: line.starts[i].turn, default=0)
 
 
 def _choices(sequence: Sequence[Sequence[Ends]]) -> list[int]:

@@ -268,12 +268,14 @@ def fitted(a: Chains, walks: Points, b: Chains, row: Indices, start: tuple[Float
         np.arange(len(points) + 1) * (count + 1),
         np.ones(len(points), dtype=np.bool_),
     )
+    # the way round the chain itself, not across its bends, in the lengths of the chain that it is looked for on
+    ways = (np.arange(count + 1) / count * b.length[:, None]).ravel()
     spin, shift = np.exp(1j * start[0]), start[1]
     starts = np.searchsorted(row, np.arange(len(may_turn)))
     of_point = row[thin.chain]
     for _ in range(ROUNDS):
         now = replace(thin, points=spin[of_point] * thin.points + shift[of_point])
-        step, by = _step(now, b, of_point, may_turn)
+        step, by = _step(now, ways, b, of_point, may_turn)
         before = spin * points[starts, 0] + shift
         spin, shift = spin * by, shift * by + step
         if np.abs(spin * points[starts, 0] + shift - before).max() <= SETTLED_MM:
@@ -285,7 +287,7 @@ def fitted(a: Chains, walks: Points, b: Chains, row: Indices, start: tuple[Float
     return Fit(np.angle(spin), shift, off)
 
 
-def _step(a: Chains, b: Chains, row: Indices, may_turn: Bools) -> tuple[Points, Points]:
+def _step(a: Chains, ways: Floats, b: Chains, row: Indices, may_turn: Bools) -> tuple[Points, Points]:
     """The small shift and turn, (rows,) each, that bring `a` nearer to `b` by least squares over nearest points.
 
     Linear in dx, dy and the angle w about each row's mean m: n . (dx + dy i + w i (y - m) - (foot - y)) = 0, n the
@@ -293,7 +295,7 @@ def _step(a: Chains, b: Chains, row: Indices, may_turn: Bools) -> tuple[Points, 
     """
     rows = len(may_turn)
     pairing = paired(a, b)
-    near = feet(a.points, a.chain, pairing.start[a.chain] + pairing.sense[a.chain] * a.along, b)
+    near = feet(a.points, a.chain, pairing.start[a.chain] + pairing.sense[a.chain] * ways, b)
     weight = np.abs(a.steps)
     total = np.bincount(row, weight, rows)
     mean = (

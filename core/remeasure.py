@@ -23,6 +23,7 @@ from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.proof import prove
 from clothpath.regions import region
 from clothpath.registry import Registry, guarded
+from clothpath.tips import allowed
 
 __all__ = ["remeasured"]
 
@@ -144,7 +145,8 @@ def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, regis
     declared = Declared(**entry.get("declared", {}))
     try:
         outcome = guarded(form, lambda: measurer.measure(data, declared), Measurement)
-        proof = prove(_sheet(entry, manifest), outcome.value, measurer.budget_mm + RING_MM)
+        sheet = _sheet(entry, manifest)
+        proof = prove(sheet, outcome.value, *allowed(sheet, declared, measurer.budget_mm + RING_MM))
     except Refusal as refusal:
         return _document(path, form, False, (*found, *refusal.findings))
     found += [*outcome.findings, *proof.findings]

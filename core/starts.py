@@ -86,9 +86,9 @@ def _spread(points: Points, here: Floats, turn: Floats) -> tuple[Start, ...]:
     )
 
 
-def straightest(outline: Outline) -> Start:
-    """The place whose run turns least; the first of equals."""
-    return min(starts([outline])[0], key=lambda start: start.turn)
+def straightest(offered: Sequence[Start]) -> Start:
+    """The one whose run turns least; the first of equals."""
+    return min(offered, key=lambda start: start.turn)
 
 
 def restarted(outline: Outline, start: Start) -> Outline:

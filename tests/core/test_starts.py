@@ -83,4 +83,4 @@ def test_a_start_at_a_node_splits_nothing() -> None:
 
 def test_the_straightest_of_a_triangle_lies_on_a_side() -> None:
     triangle = polygon([0, 30, 15 + 26j])
-    assert straightest(triangle).turn == 0
+    assert straightest(starts([triangle])[0]).turn == 0
