@@ -28,7 +28,7 @@ from clothpath.nesting import Packing, Part, Spot, fill, placed
 from clothpath.stock import StockCuts, cuts, may_turn, rectangles
 from clothpath.units import both
 
-__all__ = ["Cutout", "Supply", "cutouts", "rounded", "supply"]
+__all__ = ["Cutout", "Supply", "cutouts", "fullest_in", "rounded", "supply"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a cutout this much over a ruler line is cut at the line."""
@@ -188,6 +188,17 @@ def _fullest(
             if own.plan([*taken, cutout.size]) is not None:
                 best, most = cutout, laid
     return best, _left(parts, best.spots if best else ())
+
+
+def fullest_in(wanted: Wanted, parts: Sequence[Part], way: Size, rules: Rules) -> tuple[Cutout | None, list[Part]]:
+    """The cutout no larger than `way` that takes most of the parts, and what it leaves; None if it takes none."""
+    rules = replace(rules, spacing=rules.spacing + wanted.slack)
+    packing = fill(parts, *way, rules.spacing, rules.margin)
+    if not packing.spots:
+        return None, list(parts)
+    return rounded(wanted.fabric, _trimmed(packing, parts, rules), way, rules), _remaining(
+        parts, _left(parts, packing.spots)
+    )
 
 
 def _trimmed(packing: Packing, parts: Sequence[Part], rules: Rules) -> Packing:

@@ -26,6 +26,8 @@ MOST_IN_BATCH: Final = 12
 """The largest batch that is tried, besides all kits at once."""
 LIKELY_DENSITY: Final = 0.8
 """The share of a mat, in grown pieces, at which the search for the number that fills it begins."""
+MOST_GUESSES: Final = 6
+"""How many numbers of kits are tried on one mat."""
 MOST_FILLED: Final = 2000
 """A mat is not filled with more kits than this."""
 
@@ -44,7 +46,7 @@ def in_kits(layout: Layout, rules: Rules, kits: int) -> Layout:
     best: tuple[tuple[float, ...], Layout] | None = None
     fault: Refusal | None = None
     for batch in sorted((*batches, kits), key=lambda batch: (kits // batch * least(batch), batch)):
-        if best is not None and best[0][0] <= kits // batch * least(batch):
+        if best is not None and best[0][0] < kits // batch * least(batch):
             continue
         try:
             made = settled(wanted, alike(drafted(multiplied(layout, batch), rules) * (kits // batch)))
@@ -90,26 +92,30 @@ def filled(layout: Layout, rules: Rules) -> Outcome[Layout]:
         message = f"One kit takes {len(one.mats)} mats, so no mat can be filled with several."
         return Outcome(one, (warning("fill-takes-mats", message, hint="Take a larger mat, or lay fewer designs."),))
     least = _least_mats(layout, rules)
-    most = bisect_right(range(MOST_FILLED), 1, key=least) - 1
-    best, low, high = one, 1, most + 1
-    guess = max(2, int(most * LIKELY_DENSITY))
-    step = max(1, most // 16)
-    while low + 1 < high:
-        middle = min(max(guess, low + 1), high - 1)
-        made = _on_one_mat(multiplied(layout, middle), rules)
-        if made is None:
-            high = middle
-            guess = middle - step if middle - step > low else (low + high) // 2
+    high = bisect_right(range(MOST_FILLED), 1, key=least)
+    best, low, guess = one, 1, max(2, int((high - 1) * LIKELY_DENSITY))
+    for _ in range(MOST_GUESSES):
+        if low + 1 >= high:
+            break
+        kits = min(max(guess, low + 1), high - 1)
+        made = _laid_if_possible(multiplied(layout, kits), rules)
+        if made is not None and len(made.mats) == 1:
+            best, low = made, kits
         else:
-            best, low = made, middle
-            guess = middle + step if middle + step < high else (low + high) // 2
-        step = max(1, step // 2)
+            high = kits
+        guess = (low + high) // 2 if made is None else int(kits * _roominess(made, rules))
     return Outcome(best)
 
 
-def _on_one_mat(layout: Layout, rules: Rules) -> Layout | None:
+def _roominess(layout: Layout, rules: Rules) -> float:
+    """How many times what is laid out would fill one mat, if its swatches lay without a gap but their own."""
+    usable, gap = layout.mat.usable, rules.gap
+    taken = sum((s.width + gap) * (s.height + gap) for mat in layout.mats for s in mat.swatches)
+    return (usable.width + gap) * (usable.height + gap) / taken
+
+
+def _laid_if_possible(layout: Layout, rules: Rules) -> Layout | None:
     try:
-        made = laid_out(layout, rules)
+        return laid_out(layout, rules)
     except Refusal:
         return None
-    return made if len(made.mats) == 1 else None

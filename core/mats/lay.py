@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import TypeAlias
+from functools import partial
 
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
@@ -20,13 +20,10 @@ from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.patience import Patience
 from clothpath.mats.search import QUICK_SEARCH, PatientSearch, Search
+from clothpath.mats.spill import DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, wanted_by_fabric
 
 __all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
-
-
-DraftMat: TypeAlias = "tuple[tuple[Lying, Cutout], ...]"
-"""What lies where on one mat, the copies not yet numbered."""
 
 
 def laid_out(layout: Layout, rules: Rules) -> Layout:
@@ -46,13 +43,24 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
     """
     board = board_of(layout.mat, rules)
     wanted = wanted_by_fabric(layout)
+    suffices = partial(_suffices, layout)
     quick = _all_cutouts([(each, QUICK_SEARCH) for each in wanted], board, layout.stock, rules)
-    mats = on_mats(quick, board, rules)
+    mats = spilled(on_mats(quick, board, rules), wanted, board, rules, suffices)
     if not rules.seconds:
         return mats
     searches = _searches(wanted, quick, Patience(rules.seconds))
-    patient = on_mats(_all_cutouts(searches, board, layout.stock, rules), board, rules)
+    longer = _all_cutouts(searches, board, layout.stock, rules)
+    patient = spilled(on_mats(longer, board, rules), wanted, board, rules, suffices)
     return min(mats, patient, key=lambda some: (len(some), round(_cloth(some), 3)))
+
+
+def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:
+    """Whether the stock suffices for all these cutouts."""
+    sizes: dict[str, list[tuple[float, float]]] = {}
+    for each in cut:
+        sizes.setdefault(each.fabric.key, []).append(each.size)
+    supplies = {fabric.key: supply(fabric, layout.stock) for fabric in layout.fabrics}
+    return all(supplies[key].plan(own) is not None for key, own in sizes.items())
 
 
 def _searches(
