@@ -247,15 +247,17 @@ class _Interpreter:
 
     def concat(self) -> None:
         (array,) = self.operands(1)
-        values = re.findall(r"[^\s\[\]]+", str(array))
         try:
-            matrix = Affine(*(float(value) for value in values))
-        except (TypeError, ValueError):
-            raise self.fault("has a matrix that is not six numbers") from None
-        self.to_mm = self.to_mm @ matrix
+            values = [float(value) for value in str(array).strip("[]").split()]
+        except ValueError:
+            values = []
+        if len(values) != 6:
+            raise self.fault("has a matrix that is not six numbers")
+        self.to_mm = self.to_mm @ Affine(*values)
 
     def fault(self, what: str) -> Refusal:
-        line = self.text.count("\n", 0, self.at) + 1
+        at = self.at + len(self.text[self.at :]) - len(self.text[self.at :].lstrip())
+        line = self.text.count("\n", 0, at) + 1
         return Refusal(error("damaged-file", f"The EPS file {what}.", f"line {line}", "Write the file again."))
 
 

@@ -33,7 +33,7 @@ SILENT: Final = re.compile(
 )
 """Commands that draw nothing, or nothing of their own."""
 _COMMAND: Final = re.compile(rb"\s*([A-Za-z]{2})")
-_ESCAPE: Final = re.compile(rb"\x1b(?:\.[@A-Z](?:[^:]*:)?|%-?\d+[A-Z]|E)")
+_ESCAPE: Final = re.compile(rb"\x1b(?:\.[@-Z()][\d;]*:?|%-?\d+[A-Z]|E)")
 _NUMBER: Final = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PARAMETERS: Final = re.compile(rb"[\s,+\-.\d]*")
 

@@ -9,13 +9,15 @@ Painted paths count as lines, each subpath one, in the order in which they are p
 the trim box belongs to the band and is not counted; a note says how many. One that reaches into the trim box, even if
 it leaves it, is counted. Only the first page is a mat; more pages are a warning. PDFium reads the file.
 
-Sources: ISO 32000-1:2008, 8.3.2.3 user space, 8.5.2 path construction, 14.11.2 page boundaries.
+Sources: ISO 32000-1:2008, 7.4.4 Flate streams, 8.3.2.3 user space, 8.5.2 path construction, 14.11.2 page boundaries.
 """
 
 from __future__ import annotations
 
+import base64
 import ctypes
 import re
+import zlib
 from collections.abc import Callable, Iterator
 from typing import Any, Final
 
@@ -29,6 +31,7 @@ __all__ = ["PdfMeasurer"]
 
 POINT_MM: Final = 25.4 / 72
 DEEPEST_FORM: Final = 8
+_STREAM: Final = re.compile(rb"obj(?:(?!obj).)*?/Length (\d+)(?! \d+ R)(?:(?!obj).)*?>>\s*?stream\r?\n", re.S)
 _START: Final = re.compile(rb"startxref\s+(\d+)\s+%%EOF\s*\Z")
 
 
@@ -63,6 +66,18 @@ def _whole(data: bytes) -> None:
     if match is None or not (data.startswith(b"xref", at) or re.match(rb"\d+ \d+ obj", data[at : at + 20])):
         message = "The PDF file does not end as it should; it is cut short or altered."
         raise Refusal(error("damaged-file", message, f"byte {len(data)}", "Write the file again."))
+    for stream in _STREAM.finditer(data):
+        if b"/FlateDecode" in stream[0]:
+            _checked(data[stream.end() : stream.end() + int(stream[1])], b"/ASCII85Decode" in stream[0], stream.end())
+
+
+def _checked(packed: bytes, armored: bool, at: int) -> None:
+    """Refuse a packed stream whose checksum is not that of its content (RFC 1950): PDFium does not look."""
+    try:
+        zlib.decompress(base64.a85decode(packed.strip().removesuffix(b"~>")) if armored else packed)
+    except (ValueError, zlib.error):
+        message = "A part of the PDF file is not what was packed into it; its bytes were altered."
+        raise Refusal(error("damaged-file", message, f"byte {at}", "Write the file again.")) from None
 
 
 def _measured(document: Any, data: bytes) -> Outcome[Measurement]:
