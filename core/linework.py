@@ -39,6 +39,8 @@ __all__ = [
 Markings = Literal["draw", "leave-out"]
 MARKINGS: Final = "markings"
 """The name of the layer of what is drawn and never cut."""
+LAYER_LETTERS: Final = 24
+"""Most letters of a layer's name: old formats take 31 (DXF R12), and some are kept for telling names apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +128,7 @@ def blade_of(sheet: CutSheet) -> Declared:
 
 def layers(sheet: CutSheet) -> tuple[Layer, ...]:
     """One layer a fabric, in the order in which they are cut; the markings' own, if there are any, is the last."""
-    ids = unique([MARKINGS, *(fabric.key for fabric in sheet.fabrics)], _id)[1:]
+    ids = unique([MARKINGS, *(fabric.key for fabric in sheet.fabrics)], lambda key: _id(key, LAYER_LETTERS))[1:]
     found = tuple(
         Layer(name, text(fabric.label or fabric.key), fabric) for name, fabric in zip(ids, sheet.fabrics, strict=True)
     )
@@ -173,6 +175,6 @@ def title(cut: Cut, fabric: str) -> str:
     return ", ".join(parts)
 
 
-def _id(name: str) -> str:
-    plain = plain_word(name)
+def _id(name: str, longest: int = 60) -> str:
+    plain = plain_word(name, longest)
     return plain if plain[0].isalpha() else f"n-{plain}"

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import cmath
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Annotated, Final, Literal
@@ -237,8 +238,10 @@ class _Scribe:
 
 
 def _comment(said: str) -> str:
-    """A comment line; parentheses do not nest."""
-    return "(" + ascii_text(said, 200).replace("(", "[").replace(")", "]") + ")"
+    """A comment line that does no harm in a dialect which knows other comments: no word such as M3, no semicolon."""
+    plain = re.sub(r"[^A-Za-z0-9 .,:&'+/?-]", " ", ascii_text(said, 200))
+    apart = re.sub(r"(?<=[A-Za-z])(?=[-+.]?\d)", " ", plain)
+    return "(" + " ".join(apart.split()) + ")"
 
 
 @hookimpl
