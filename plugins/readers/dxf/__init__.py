@@ -64,6 +64,7 @@ class DxfReader:
         content = content_of(document, settings.most_elements, deadline)
         for _ in range(count_of(data, "IMAGE") - content.leftovers.count("kind", "IMAGE")):
             content.leftovers.add("kind", "IMAGE", "")  # ezdxf drops those whose picture file it is not told
+        content.leave_dots_and_words()
         box = _box(content)
         if box is None:
             hint = "Check that the picture is in the model space and on layers that are shown, as lines."

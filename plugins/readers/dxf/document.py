@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error, note, warning
-from clothpath.plugins.readers.dxf.markers import marked
+from clothpath.plugins.readers.dxf.repairs import completed, in_step, marked
 
 __all__ = ["BINARY", "Deadline", "count_of", "opened", "seems_dxf", "states"]
 
@@ -89,25 +89,31 @@ def opened(data: bytes, deadline: Deadline) -> tuple[Any, list[Finding]]:
     from ezdxf.document import Drawing
 
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
-    faults: list[Exception] = []
-    for mend in (_as_is, marked):
-        try:
-            document = Drawing.load(mend(_drawn_only(_tags(data), deadline)))
-        except Refusal:
-            raise
-        except Exception as fault:  # whatever a damaged file does to the parser
-            faults.append(fault)
-        else:
-            return document, [_told(faults[0])] if faults else []
-    return _recovered(data, deadline, faults[0])
+    try:
+        return Drawing.load(_drawn_only(_tags(data), deadline)), []
+    except Refusal:
+        raise
+    except Exception as fault:  # whatever a damaged file does to the parser
+        return _mended(data, deadline, fault)
 
 
-def _as_is(tags: Iterator[Any]) -> Iterator[Any]:
-    return tags
+def _mended(data: bytes, deadline: Deadline, fault: Exception) -> tuple[Any, list[Finding]]:
+    """By our own repairs, which keep all that is whole; else by those of ezdxf."""
+    from ezdxf.document import Drawing
 
-
-def _told(fault: Exception) -> Finding:
-    return note("markers-missing", f"The file is not quite as the standard has it ({_words(fault)}); it could be read.")
+    lost: list[str] = []
+    tags = _tags(data) if data.startswith(BINARY) else in_step(_text(data).splitlines(), lost)
+    try:
+        document = Drawing.load(marked(_drawn_only(completed(tags, lost), deadline)))
+    except Refusal:
+        raise
+    except Exception:  # as above
+        return _recovered(data, deadline, fault)
+    if lost:
+        return document, [_damaged(fault, " and ".join(lost))]
+    return document, [
+        note("not-standard", f"The file is not quite as the standard has it ({_words(fault)}); all of it was read.")
+    ]
 
 
 def _tags(data: bytes) -> Iterable[Any]:
@@ -115,8 +121,11 @@ def _tags(data: bytes) -> Iterable[Any]:
 
     if data.startswith(BINARY):
         return binary_tags_loader(data, errors="surrogateescape")
-    text = data.decode(_encoding(data), errors="surrogateescape")
-    return ascii_tags_loader(io.StringIO(text.lstrip("\ufeff"), newline=None))
+    return ascii_tags_loader(io.StringIO(_text(data), newline=None))
+
+
+def _text(data: bytes) -> str:
+    return data.decode(_encoding(data), errors="surrogateescape").lstrip("\ufeff")
 
 
 def _encoding(data: bytes) -> str:
@@ -181,14 +190,15 @@ def _recovered(data: bytes, deadline: Deadline, fault: Exception) -> tuple[Any, 
                 hint="Open it in the program that made it and save it again as DXF, version R12 or 2000.",
             )
         ) from worse
-    mended = len(auditor.errors) + len(auditor.fixes)
-    return document, [
-        warning(
-            "damaged",
-            f"The file is damaged ({_words(fault)}); what could be mended was ({mended} places), the rest is missing.",
-            hint="Compare the picture with the drawing, or save it again as DXF from the program that made it.",
-        )
-    ]
+    return document, [_damaged(fault, f"{len(auditor.errors) + len(auditor.fixes)} places were mended")]
+
+
+def _damaged(fault: Exception, what: str) -> Finding:
+    return warning(
+        "damaged",
+        f"The file is damaged ({_words(fault)}): {what}.",
+        hint="Compare the picture with the drawing, or save it again as DXF from the program that made it.",
+    )
 
 
 def _words(fault: Exception) -> str:

@@ -111,6 +111,15 @@ class Content:
         """The ink's color in the end, as "#rrggbb"."""
         return ink.paint.color or self.colors.get(ink.paint.layer.casefold(), INK)
 
+    def leave_dots_and_words(self) -> None:
+        """Note down that no piece comes of them."""
+        for item in self.items:
+            match item.what:
+                case Dot():
+                    self.leftovers.add("points", "", item.ink.element)
+                case Words(said):
+                    self.leftovers.add("words", said, item.ink.element)
+
 
 def content_of(document: Any, most_elements: int, deadline: Deadline) -> Content:
     """What the model space shows.

@@ -18,7 +18,7 @@ from clothpath.curves import area
 from clothpath.design import Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.findings import Finding, note
-from clothpath.plugins.readers.dxf.drawing import Content, Dot, Ink, Words
+from clothpath.plugins.readers.dxf.drawing import Content, Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.rings import Area, Chain, Placed, Terms, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke
@@ -69,10 +69,6 @@ def picture_of(content: Content, terms: Terms) -> Picture:
                 lines[key].append(Placed(in_mm(item.what, terms.scale), item.ink, at))
             case Stroke():
                 fills[item.ink].append(Placed(in_mm(item.what, terms.scale), item.ink, at))
-            case Dot():
-                content.leftovers.add("points", "", item.ink.element)
-            case Words():
-                content.leftovers.add("words", item.what.text, item.ink.element)
     areas: list[Area] = []
     chains: list[Chain] = []
     for (layer, _), group in lines.items():

@@ -61,21 +61,22 @@ SUBCLASSES: Final = {
     "IMAGE": "AcDbRasterImage", "DIMENSION": "AcDbDimension", "3DSOLID": "AcDbModelerGeometry",
 }  # fmt: skip
 """Subclass markers (group code 100) that a drawing since R13 has; POLYLINE and VERTEX stay as R12 has them."""
-COMMON: Final = frozenset({5, 60, 62, 67, 420})
+COMMON: Final = frozenset({60, 62, 67, 420})
 """Group codes that every entity shares and that stand before its subclass marker."""
 
 
 def entity(kind: str, *pairs: object, layer: str = "a") -> str:
     """An entity, with its subclass markers where it has one."""
     each = list(zip(pairs[::2], pairs[1::2], strict=True))
+    handle = tags(*(value for pair in each if pair[0] == 5 for value in pair))
     common = tags(*(value for pair in each if pair[0] in COMMON for value in pair))
-    own = [pair for pair in each if pair[0] not in COMMON]
+    own = [pair for pair in each if pair[0] not in (5, *COMMON)]
     if kind not in SUBCLASSES:
-        return tags(0, kind, 8, layer) + common + tags(*(value for pair in own for value in pair))
+        return tags(0, kind) + handle + tags(8, layer) + common + tags(*(value for pair in own for value in pair))
     late = 50 if kind == "ARC" else math.inf
     first = tags(*(value for pair in own if pair[0] < late for value in pair))
     rest = tags(*(value for pair in own if pair[0] >= late for value in pair))
-    head = tags(0, kind, 100, "AcDbEntity", 8, layer) + common + tags(100, SUBCLASSES[kind])
+    head = tags(0, kind) + handle + tags(100, "AcDbEntity", 8, layer) + common + tags(100, SUBCLASSES[kind])
     return head + first + (tags(100, "AcDbArc") + rest if rest else "")
 
 

@@ -67,7 +67,7 @@ BLOCKS: Final = [
     case("a block that holds itself is told", "INSERT in BLOCK", dxf(insert("ring"), blocks=[block("ring", circle(5,
          5, 5), insert("ring", 1, 1))]), [25 * pi], UNIT, "block-in-itself", alike=False),
     case("another file is never opened", "BLOCK 70 bit 4", dxf(insert("other"), circle(5, 5, 5),
-         blocks=[block("other", flags=4)]), [25 * pi], UNIT, "external-reference"),
+         blocks=[block("other", flags=4)]), [25 * pi], UNIT, "external-reference", alike=False),
 ]
 # fmt: on
 
