@@ -2,8 +2,9 @@
 
 Closed lines become one entity each, in the order in which they are cut: SPLINE where there are curves (a chain of
 cubic Béziers is the B-spline of degree 3 whose inner knots are threefold, so nothing is lost), LWPOLYLINE, or the old
-POLYLINE of R12. The frame of the file (header, tables, blocks, objects) is ezdxf's, made once a version; the lines
-are put into it as tags, which is many times faster than building every entity.
+POLYLINE of R12. The frame of the file (header, tables, blocks, objects) is what ezdxf writes of an empty drawing; it
+ships as text, and the lines are put into it as tags. That is many times faster than to load ezdxf and to build
+every entity.
 
 Sources: DXF reference ($INSUNITS, $MEASUREMENT, entity groups, bulge = tan(angle/4)); Bézier chain as B-spline,
 G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 8.5; layers 1 (boundary), 8 (not cut) and 11 (cut inside),
@@ -12,12 +13,10 @@ ASTM D6673-10.
 
 from __future__ import annotations
 
-import io
-import logging
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.resources import files
 from typing import Annotated, Final, Literal, Self, get_args
 
 import numpy as np
@@ -125,7 +124,7 @@ class DxfWriter:
                 "$LIMMAX": _tags(10, kept.mat.width * scale, 20, kept.mat.height * scale),
                 "$INSUNITS": _tags(70, _INSUNITS[settings.unit]),
                 "$MEASUREMENT": _tags(70, _MEASUREMENT[settings.unit]),
-                "layer count": str(frame.layers + len(table)),
+                "layer count": f"{frame.own_layers + len(table)}\n",
                 "layers": "".join(table),
                 "entities": "".join(entities),
                 "$HANDSEED": _tags(5, f"{next(handles):X}"),
@@ -187,12 +186,10 @@ def _color_number(layer: Layer) -> int:
     return 1 + int(np.abs(_palette() - wanted).sum(axis=1).argmin())
 
 
-@lru_cache(maxsize=1)
+@cache
 def _palette() -> NDArray[np.int64]:
-    """Red, green and blue of color numbers 1 to 249."""
-    from ezdxf.colors import DXF_DEFAULT_COLORS, int2rgb
-
-    return np.array([int2rgb(value)[:3] for value in DXF_DEFAULT_COLORS[1:250]], dtype=np.int64)
+    """(249, 3) red, green and blue of color numbers 1 to 249."""
+    return np.array(_shipped("colors.txt").split(), dtype=np.int64).reshape(-1, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,15 +264,15 @@ class _Frame:
     """A DXF file without layers and lines.
 
     Attributes:
-        text: with the names of what goes there between NUL characters.
-        layers: how many it has of its own.
-        layer: a layer's entry in the table, likewise.
+        text: with {names} where something goes.
+        own_layers: how many it has already.
+        layer: an entry of the layer table, likewise.
         model_space: the handle of the model space.
         next_handle: the first that is free.
     """
 
     text: str
-    layers: int
+    own_layers: int
     layer: str
     model_space: str
     next_handle: int
@@ -284,52 +281,27 @@ class _Frame:
         """The file with these contents; a variable that this version does not have is left out."""
         text = self.text
         for name, content in contents.items():
-            text = text.replace(f"\0{name}\0", content, 1)
+            text = text.replace(f"{{{name}}}\n", content, 1)
         return text
 
     def layer_entry(self, name: str, color: int, handles: Iterator[int]) -> str:
         """One entry of the layer table."""
-        entry = self.layer.replace("\0handle\0", f"{next(handles):X}")
-        return entry.replace("\0name\0", name).replace("\0color\0", str(color))
+        entry = self.layer.replace("{handle}", f"{next(handles):X}")
+        return entry.replace("{name}", name).replace("{color}", str(color))
+
+
+def _shipped(name: str) -> str:
+    return (files("clothpath.shared") / "dxf" / name).read_text("ascii")
 
 
 @lru_cache(maxsize=len(get_args(Version)))
 def _frame(version: Version) -> _Frame:
-    """What ezdxf writes of a drawing of this version with one layer and no line."""
-    from ezdxf import options  # type: ignore[attr-defined]
-    from ezdxf.filemanagement import new
-
-    log = logging.getLogger("ezdxf")
-    before = options.write_fixed_meta_data_for_testing, log.disabled
-    options.write_fixed_meta_data_for_testing = True  # no clock, no GUID
-    log.disabled = True  # it warns that R12 has no unit, which is known
-    try:
-        document = new(version)
-        document.layers.add("sample", color=99)
-        stream = io.StringIO()
-        document.write(stream)
-    finally:
-        options.write_fixed_meta_data_for_testing, log.disabled = before
-    text = stream.getvalue()
-    seed = _value_of(text, "$HANDSEED")
-    for variable in ("$EXTMIN", "$EXTMAX", "$LIMMAX", "$INSUNITS", "$MEASUREMENT", "$HANDSEED"):
-        text = text.replace(f"  9\n{variable}\n{_value_of(text, variable)}", f"  9\n{variable}\n\0{variable}\0")
-    table_at = text.index("  0\nTABLE\n  2\nLAYER\n")
-    entry_at = text.rindex("  0\nLAYER\n", 0, text.index("\nsample\n"))
-    entry_end = text.index("  0\nENDTAB\n", entry_at)
-    entry = re.sub(r"\n  5\n[0-9A-F]+\n", "\n  5\n\0handle\0\n", text[entry_at:entry_end], count=1)
-    entry = entry.replace("\nsample\n", "\n\0name\0\n").replace(" 62\n99\n", " 62\n\0color\0\n")
-    table = re.sub(r"\n 70\n(\d+)\n", "\n 70\n\0layer count\0\n", text[table_at:entry_at], count=1)
-    own = table.count("  0\nLAYER\n")
-    text = text[:table_at] + table + "\0layers\0" + text[entry_end:]
-    text = text.replace("  2\nENTITIES\n", "  2\nENTITIES\n\0entities\0")
-    return _Frame(text, own, entry, document.modelspace().layout_key, int(seed.split()[1], 16))
-
-
-def _value_of(text: str, variable: str) -> str:
-    """The lines of a header variable's value; nothing if the file does not have it."""
-    match = re.search(rf"  9\n{re.escape(variable)}\n((?:(?!  9\n|  0\n).*\n.*\n)*)", text)
-    return match.group(1) if match else ""
+    """The frame that ships for this version."""
+    handles, _, rest = _shipped(f"frame-{version}.txt").partition("\n")
+    layer, _, text = rest.partition("{frame}\n")
+    model_space, next_handle = handles.split()
+    table = text[text.index("  0\nTABLE\n  2\nLAYER\n") : text.index("{layers}")]
+    return _Frame(text, table.count("  0\nLAYER\n"), layer, model_space, int(next_handle, 16))
 
 
 @hookimpl

@@ -1,12 +1,14 @@
 """DXF cut files. DXF reference: $INSUNITS 1 inches, 4 millimeters; $MEASUREMENT 0 English, 1 metric; ASTM D6673-10."""
 
 import io
+import re
 
 import ezdxf
 import numpy as np
 import pyogrio
 import pytest
 import shapely
+from dxf_frames import FOLDER, PLACE, frame, palette
 from pydantic import ValidationError
 from second_opinions import dxf_header, dxf_layers, dxf_lines, dxf_tags
 from test_write_within_budget import FINE_MM
@@ -132,12 +134,24 @@ def test_limits_of_the_machine(chosen: dict[str, object], code: str) -> None:
     assert {finding.code for finding in refused.value.findings} == {code}
 
 
-def test_ezdxf_is_left_as_it_was() -> None:
-    from ezdxf import options
+@pytest.mark.parametrize("version", VERSIONS)
+def test_frames_that_ship_are_what_ezdxf_writes(version: str) -> None:
+    assert (FOLDER / f"frame-{version}.txt").read_text() == frame(version)
 
-    from clothpath.plugins.writers import dxf
 
-    options.write_fixed_meta_data_for_testing = False
-    dxf._frame.cache_clear()
-    written()
-    assert options.write_fixed_meta_data_for_testing is False
+def test_colors_that_ship_are_those_of_dxf() -> None:
+    assert (FOLDER / "colors.txt").read_text() == palette()
+    assert palette().split("\n")[:7] == [  # DXF reference: red, yellow, green, cyan, blue, magenta, white
+        "255 0 0",
+        "255 255 0",
+        "0 255 0",
+        "0 255 255",
+        "0 0 255",
+        "255 0 255",
+        "255 255 255",
+    ]
+
+
+def test_every_place_in_a_frame_is_filled() -> None:
+    assert re.search(PLACE, frame("R2000"))
+    assert not re.search(PLACE, written().decode())
