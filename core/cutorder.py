@@ -29,9 +29,10 @@ from clothpath.regions import xy
 from clothpath.starts import Start, restarted, starts, straightest
 from clothpath.travel import Stops, ordered
 
-__all__ = ["LOOSE_MM2", "in_order", "travel_of"]
+__all__ = ["HOME", "LOOSE_MM2", "in_order", "travel_of"]
 
 HOME: Final = 0j
+"""Where the head rests: the lower left corner of the mat."""
 LOOSE_MM2: Final = 645.16
 """A piece smaller than this, one square inch, may shift; from memory."""
 BESIDE_MM: Final = 6.35
