@@ -13,6 +13,7 @@ the engine works with.
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf, isfinite
 from typing import Final, Literal
 
 import shapely
@@ -49,6 +50,11 @@ def faults(
     """
     by_key = {part.key: part for part in parts}
     found = [Fault("unknown", (spot,), 1, spot.key) for spot in packing.spots if spot.key not in by_key]
+    found += [
+        Fault("outside", (spot,), inf, spot.key)
+        for spot in packing.spots
+        if not (isfinite(spot.turn) and isfinite(spot.x) and isfinite(spot.y))
+    ]
     if found:
         return tuple(found)
     found += _counts(parts, packing)

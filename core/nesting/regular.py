@@ -31,6 +31,9 @@ __all__ = ["Lattice", "lattices"]
 COLUMNS: Final = 48
 """Columns a pitch in which offsets are tried."""
 
+MOST_DEEP: Final = 40
+"""Rows are not tried where a body reaches past more than so many of its neighbors: long, thin and leaning."""
+
 _GRAZE: Final = 1e-7
 _SLACK_MM: Final = 1e-6
 
@@ -107,6 +110,8 @@ def _all(poses: Sequence[Posed], across: bool) -> Iterator[Lattice]:
     for p in poses:
         outer = outers[p.turn]
         pitch = _reach(outer[:, ::-1][::-1], outer[:, ::-1][::-1], 0.0)
+        if np.ptp(outer[:, 0]) > MOST_DEEP * pitch:
+            continue
         area = p.blank.area
         top, bottom = _profile(outer, pitch)
         heights = _stack(top, bottom)

@@ -48,24 +48,21 @@ def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
 
 def timed_strip(job: Job, inner: float, height: float, best: Packing | None, effort: Effort) -> Packing | None:
     """The narrowest proved packing of a timed search and `best`; `height` is that of the whole strip."""
-    known: dict[Find, Packing | None] = {}
+    narrowest = best
+    seen: Find | None = None
 
-    def better(find: Find | None) -> Packing | None:
-        if find is not None and find not in known:
+    def going_on(find: Find | None, share: float) -> bool:
+        nonlocal narrowest, seen
+        if find is not seen and find is not None:
             loose = _arranged(job, find)
-            known.clear()
-            known[find] = job.frame.proved([tightened(loose), loose], None, height)
-        packing = known[find] if find else None
-        return packing if packing and (best is None or packing.width < best.width) else best
+            packing = job.frame.proved([tightened(loose), loose], None, height)
+            if packing and (narrowest is None or packing.width < narrowest.width):
+                narrowest = packing
+        seen = find
+        return effort.progress(narrowest, share)
 
-    find = search_strip(
-        job.ready,
-        inner + job.frame.spacing,
-        effort.seconds,
-        effort.seed,
-        lambda find, share: effort.progress(better(find), share),
-    )
-    return better(find)
+    search_strip(job.ready, inner + job.frame.spacing, effort.seconds, effort.seed, going_on)
+    return narrowest
 
 
 def lattices_of(blank: Blank, width: float, height: float) -> list[Lattice]:

@@ -16,6 +16,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path
 from queue import Empty, Queue
 from threading import Thread
@@ -30,6 +31,8 @@ GRACE_S: Final = 2.0
 """How long beyond its time a worker may take before it is ended."""
 
 POLL_S: Final = 0.25
+
+WORKER: Final = Path(__file__).with_name("strip_worker.py")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +49,11 @@ def search_strip(
     seconds: float,
     seed: int,
     going_on: Callable[[Find | None, float], bool],
-) -> Find | None:
-    """The narrowest find for a strip of `height` mm, or None when the worker came to nothing.
+) -> None:
+    """Searches for a narrow strip of `height` mm.
 
-    `going_on` is called with the best find so far and the share of the time that is gone, several times a second; when
-    it answers False the search stops. Whatever is raised meanwhile, the worker is ended.
+    `going_on` is called with the narrowest find so far and the share of the time that is gone, several times a second
+    and once at the end; when it answers False the search stops. Whatever is raised meanwhile, the worker is ended.
     """
     explore = max(1, round(seconds * 0.8))
     items = [
@@ -64,28 +67,24 @@ def search_strip(
         "workers": None,
         "seed": seed,
     }
+    counts = [blank.part.count for blank in ready]
     best: Find | None = None
     began = monotonic()
     with _worker(json.dumps(task)) as lines:
-        while monotonic() - began < seconds + GRACE_S:
-            try:
-                line = lines.get(timeout=POLL_S)
-            except Empty:
-                line = b""
-            if line is None:
-                break
-            best = _better(best, line) if line else best
+        at_end = False
+        while not at_end and monotonic() - began < seconds + GRACE_S:
+            for line in _arrived(lines):
+                at_end = line is None
+                best = _better(best, _read_find(line, counts)) if line else best
             if not going_on(best, min((monotonic() - began) / seconds, 1.0)):
                 break
-    return best
 
 
 @contextmanager
 def _worker(task: str) -> Iterator["Queue[bytes | None]"]:
     """Starts a worker on `task` and gives its lines of output, None at their end; ends it on leaving."""
-    script = Path(__file__).with_name("strip_worker.py")
     process = subprocess.Popen(
-        [sys.executable, "-P", str(script)],
+        [sys.executable, "-P", str(WORKER)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
@@ -109,18 +108,37 @@ def _worker(task: str) -> Iterator["Queue[bytes | None]"]:
         process.stdout.close()
 
 
+def _arrived(lines: "Queue[bytes | None]") -> Iterator[bytes | None]:
+    """What arrives within the time between two polls."""
+    until = monotonic() + POLL_S
+    while (wait := until - monotonic()) > 0:
+        try:
+            line = lines.get(timeout=wait)
+        except Empty:
+            return
+        yield line
+        if line is None:
+            return
+
+
 def _read(stream: IO[bytes], lines: "Queue[bytes | None]") -> None:
     for line in stream:
         lines.put(line)
     lines.put(None)
 
 
-def _better(best: Find | None, line: bytes) -> Find | None:
+def _better(best: Find | None, find: Find | None) -> Find | None:
+    return find if find and (best is None or find.width < best.width) else best
+
+
+def _read_find(line: bytes, counts: Sequence[int]) -> Find | None:
+    """What a line says, or None when it is not an arrangement of all copies."""
     try:
         found = json.loads(line)
-        find = Find(
-            float(found["width"]), tuple((int(n), float(t), float(x), float(y)) for n, t, x, y in found["placed"])
-        )
+        placed = tuple((int(n), float(turn), float(x), float(y)) for n, turn, x, y in found["placed"])
+        find = Find(float(found["width"]), placed)
     except (ValueError, KeyError, TypeError):
-        return best
-    return find if best is None or find.width < best.width else best
+        return None
+    numbers = sorted(n for n, *_ in placed)
+    finite = all(isfinite(v) for place in placed for v in place)
+    return find if finite and numbers == [n for n, count in enumerate(counts) for _ in range(count)] else None
