@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error, note, warning
+from clothpath.names import text
 from clothpath.plugins.readers.dxf.repairs import completed, in_step, marked
 
 __all__ = ["BINARY", "Deadline", "count_of", "opened", "seems_dxf", "states"]
@@ -203,4 +204,4 @@ def _damaged(fault: Exception, what: str) -> Finding:
 
 def _words(fault: Exception) -> str:
     """The fault as one short line."""
-    return (str(fault).splitlines() or [""])[0].strip().rstrip(".")[:120] or type(fault).__name__
+    return text(str(fault)).rstrip(".") or type(fault).__name__

@@ -136,7 +136,7 @@ class _Walk:
     def __init__(self, document: Any, most_elements: int, deadline: Deadline) -> None:
         self.document, self.most, self.deadline = document, most_elements, deadline
         self.left = most_elements
-        self.blocks: dict[str, list[Item]] = {}
+        self.blocks: dict[str, tuple[list[Item], float]] = {}
         self.leftovers = Leftovers()
         self.colors: dict[str, str] = {}
         self.hidden: dict[str, str] = {}
@@ -157,12 +157,19 @@ class _Walk:
             if number % 256 == 0:
                 self.deadline.check()
             kind = entity.dxftype()
-            if entity.dxf.get("invisible", 0):
-                self._leave("invisible", kind, entity)
-            elif kind == "INSERT":
-                items.extend(self._inserted(entity, around))
-            else:
-                items.extend(self._drawn(entity, kind))
+            try:
+                if entity.dxf.hasattr("invisible") and entity.dxf.invisible:
+                    self._leave("invisible", kind, entity)
+                elif kind == "INSERT":
+                    items.extend(self._inserted(entity, around))
+                else:
+                    items.extend(self._drawn(entity, kind))
+            except Refusal:
+                raise
+            except ValueError as fault:
+                self._leave("broken", f"{kind}: {text(str(fault))}", entity)
+            except Exception:  # a damaged entity may raise anything in ezdxf; the rest of the drawing goes on
+                self._leave("broken", f"{kind}: it is incomplete", entity)
         return items
 
     def shown(self, ink: Ink) -> bool:
@@ -190,14 +197,7 @@ class _Walk:
             if kind not in _SILENT:
                 self._leave("kind", kind, entity)
             return []
-        try:
-            strokes = list(convert(entity))
-        except ValueError as fault:
-            self._leave("broken", f"{kind}: {fault}", entity)
-            return []
-        except Exception:  # a damaged entity may raise anything in ezdxf; the rest of the drawing goes on
-            self._leave("broken", f"{kind}: it is incomplete", entity)
-            return []
+        strokes = list(convert(entity))
         self._spend(sum(len(stroke.edge.segments) for stroke in strokes))
         if kind != "LINE" and _tilted(entity):
             self._leave("tilted", kind, entity)
@@ -226,8 +226,9 @@ class _Walk:
         for attribute in insert.attribs:
             self._leave("words", _readable(attribute.dxf.get("text", "")), attribute)
         if key not in self.blocks:
-            self.blocks[key] = self.contents(block, (*around, key))
-        content = self.blocks[key]
+            found = self.contents(block, (*around, key))
+            self.blocks[key] = found, max((_reach(item.what) for item in found), default=0.0)
+        content, reach = self.blocks[key]
         if not content:
             return []
         rows, columns = max(1, insert.dxf.get("row_count", 1)), max(1, insert.dxf.get("column_count", 1))
@@ -237,6 +238,8 @@ class _Walk:
         placed: list[Item] = []
         for place in _places(insert, base, rows, columns):
             self.deadline.check()
+            if not _stretch(place) * reach + abs(complex(place.e, place.f)) <= LARGEST:
+                raise ValueError("it is scaled or placed out of all bounds")
             placed.extend(Item(_placed(item.what, place), own(item.ink)) for item in content)
         return placed
 
@@ -257,6 +260,22 @@ class _Walk:
 
 def _cost(item: Item) -> int:
     return len(item.what.edge.segments) if isinstance(item.what, Stroke) else 1
+
+
+def _reach(what: Drawable) -> float:
+    """How far from the origin the points that define it lie."""
+    match what:
+        case Stroke(edge):
+            return max(abs(point) for segment in ((edge.start,), *edge.segments) for point in segment)
+        case Dot(at):
+            return abs(at)
+        case Words():
+            return 0.0
+
+
+def _stretch(place: Affine) -> float:
+    """At most so many times as long does the map make a line."""
+    return math.hypot(place.a, place.b, place.c, place.d)
 
 
 def _own_ink(block: str, layer: str, paint: Paint, handle: str) -> Callable[[Ink], Ink]:

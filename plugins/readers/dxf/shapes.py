@@ -167,7 +167,7 @@ def _bulge(start: complex, end: complex, bulge: float) -> list[Curve]:
 
 
 def _lwpolyline(entity: Entity) -> Iterator[Stroke]:
-    vertices = [(complex(x, y), bulge) for x, y, bulge in entity.get_points("xyb")]
+    vertices = [(complex(x, y), float(bulge)) for x, y, bulge in entity.get_points("xyb")]
     closed = bool(entity.closed)
     edge = _bulged(vertices, closed)
     width = entity.dxf.get("const_width", 0.0) or None
