@@ -66,13 +66,13 @@ class SvgWriter:
     settings: Final = SvgSettings
 
     def writes(self, sheet: CutSheet, settings: SvgSettings) -> CutSheet:
-        """Markings first, then fabric by fabric; where shapes are filled, a piece's holes go with it."""
+        """Markings first, then fabric by fabric; filled shapes go together with their holes, and below the markings."""
         kept = passes_once(by_fabric(carried(sheet, settings.markings)))
         if settings.style == "strokes":
             return kept
         marks = [cut for cut in kept.cuts if cut.kind == "mark"]
         shapes = [cut for _, of_piece in carried(kept, "leave-out").pieces() for cut in of_piece]
-        return replace(kept, cuts=(*marks, *shapes))
+        return replace(kept, cuts=(*shapes, *marks))
 
     def declared(self, sheet: CutSheet, settings: SvgSettings) -> Declared:
         """The density, where it is not the standard's."""
@@ -89,9 +89,7 @@ class SvgWriter:
         size = [_plain(value, digits) for value in (width, height)]
         on = layers(kept)
         found = lines(kept, on)
-        order = [n for n, layer in enumerate(on) if not layer.fabric] + [
-            n for n, layer in enumerate(on) if layer.fabric
-        ]
+        order = sorted(range(len(on)), key=lambda n: on[n].fabric is not None and settings.style == "strokes")
         parts = [
             '<?xml version="1.0" encoding="UTF-8"?>\n'
             '<svg xmlns="http://www.w3.org/2000/svg" version="1.1" '
