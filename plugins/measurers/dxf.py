@@ -152,12 +152,14 @@ def _entities(tags: _Tags) -> Iterator[tuple[str, _Tags]]:
         yield tags[n][1].strip(), tags[n + 1 : end]
 
 
-def _number(text: str, where: str) -> float:
+def _number(text: str, of: _Entity | str) -> float:
+    """The number in a value of an entity, or of what is named."""
     try:
         value = float(text)
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
+        where = of if isinstance(of, str) else of.where
         raise Refusal(error("damaged-file", f'"{text.strip()}" is no number.', where, "Write the file again."))
     return value
 
@@ -195,9 +197,7 @@ class _Entity:
     def __init__(self, kind: str, tags: _Tags) -> None:
         self.kind = kind
         self.tags = tags
-        self.first: dict[int, str] = {}
-        for code, value in tags:
-            self.first.setdefault(code, value)
+        self.first = dict(reversed(tags))
 
     @property
     def where(self) -> str:
@@ -205,7 +205,7 @@ class _Entity:
 
     def real(self, code: int, default: float = 0.0) -> float:
         text = self.first.get(code)
-        return default if text is None else _number(text, self.where)
+        return default if text is None else _number(text, self)
 
     def integer(self, code: int) -> int:
         return int(self.real(code))
@@ -214,10 +214,7 @@ class _Entity:
         return complex(self.real(code), self.real(code + 10))
 
     def all(self, code: int) -> list[float]:
-        try:
-            return [float(value) for each, value in self.tags if each == code]
-        except ValueError:
-            raise Refusal(error("damaged-file", "A coordinate is no number.", self.where)) from None
+        return [_number(value, self) for each, value in self.tags if each == code]
 
     def points(self) -> list[complex]:
         xs, ys = self.all(10), self.all(20)
@@ -250,7 +247,7 @@ class _Entity:
     def light_vertices(self) -> list[tuple[complex, float]]:
         points = self.points()
         count = self.first.get(90)
-        if count is not None and int(_number(count, self.where)) != len(points):
+        if count is not None and int(_number(count, self)) != len(points):
             message = f"A polyline announces {count.strip()} vertices and has {len(points)}."
             raise Refusal(error("damaged-file", message, self.where, "Write the file again."))
         bulges: list[float] = []
@@ -258,7 +255,7 @@ class _Entity:
             if code == 10:
                 bulges.append(0.0)
             elif code == 42 and bulges:
-                bulges[-1] = _number(value, self.where)
+                bulges[-1] = _number(value, self)
         return list(zip(points, bulges, strict=True))
 
     def through(self, vertices: Sequence[tuple[complex, float]], closed: bool) -> Iterator[_Line]:

@@ -36,6 +36,7 @@ ENDS: Final = (2.0, 30.0)
 ROUND_MM: Final = 0.02
 """By how much the two ends of an arc may differ in their distance from its center."""
 _WORD: Final = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))")
+_BLOCK: Final = re.compile(rf"(?:{_WORD.pattern})*")
 _COMMENT: Final = re.compile(r"\([^()]*\)|;.*")
 
 
@@ -115,14 +116,13 @@ class _Program:
         yield from self.finished()
 
     def words(self, row: str) -> list[tuple[str, float]]:
-        plain = _COMMENT.sub("", row)
-        if plain.count("(") != plain.count(")"):
+        plain = _COMMENT.sub("", row) if "(" in row or ";" in row else row
+        if "(" in plain or ")" in plain:
             raise self.fault("has a comment that does not end")
         plain = "".join(plain.upper().split()).strip("%").removeprefix("/")
-        found = [(match[1], float(match[2])) for match in _WORD.finditer(plain)]
-        if sum(len(match[0]) for match in _WORD.finditer(plain)) != len(plain):
+        if _BLOCK.fullmatch(plain) is None:
             raise self.fault(f'has "{row.strip()[:40]}", which is no block of words')
-        return found
+        return [(letter, float(number)) for letter, number in _WORD.findall(plain)]
 
     def run(self, words: list[tuple[str, float]]) -> Iterator[Measured]:
         """One block."""

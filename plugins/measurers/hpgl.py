@@ -34,7 +34,6 @@ SILENT: Final = re.compile(
 """Commands that draw nothing, or nothing of their own."""
 _COMMAND: Final = re.compile(rb"\s*([A-Za-z]{2})")
 _ESCAPE: Final = re.compile(rb"\x1b(?:\.[@-Z()][\d;]*:?|%-?\d+[A-Z]|E)")
-_NUMBER: Final = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)")
 _PARAMETERS: Final = re.compile(rb"[\s,+\-.\d]*")
 
 
@@ -160,8 +159,8 @@ class _Interpreter:
     def _walk(self, pen: _Pen, values: list[float], command: str) -> None:
         if len(values) % 2:
             raise self._fault(f"has an x without a y in {command}")
-        for x, y in zip(values[::2], values[1::2], strict=True):
-            pen.moved(complex(x, y) if pen.absolute else pen.at + complex(x, y))
+        for point in map(complex, values[::2], values[1::2]):
+            pen.moved(point if pen.absolute else pen.at + point)
 
     def _arc(self, pen: _Pen, values: list[float], command: str) -> None:
         """AA and AR: about a center, over an angle; CI: a full circle about where the pen stands."""
@@ -223,7 +222,10 @@ class _Interpreter:
                 raise self._fault("has a character that belongs to no command")
         elif self.offset >= len(self.data) and text.strip():
             raise self._fault("ends in the middle of a command; it may be cut short")
-        return [float(number) for number in _NUMBER.findall(text)]
+        try:
+            return list(map(float, text.replace(b",", b" ").split()))
+        except ValueError:
+            raise self._fault("has something among its coordinates that is no number") from None
 
     def _fault(self, what: str) -> Refusal:
         return Refusal(error("damaged-file", f"The HP-GL file {what}.", f"byte {self.offset}", "Write the file again."))
