@@ -38,6 +38,7 @@ from clothpath.layout import Layout, Mat, Stock
 from clothpath.units import Length, parse_length
 
 __all__ = [
+    "CardWriter",
     "CutWriter",
     "Declared",
     "DesignStep",
@@ -56,6 +57,8 @@ __all__ = [
     "Stage",
     "StatedLength",
     "Transform",
+    "Writer",
+    "Written",
     "hookimpl",
     "hookspec",
 ]
@@ -272,6 +275,25 @@ class PreviewWriter(_Plugin, Protocol):
         """The picture of a file that should hold `sheet` and was measured."""
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A written cut file: its name without folder, its format, what it should hold, and what was read back from it."""
+
+    name: str
+    format: str
+    sheet: CutSheet
+    measurement: Measurement
+    declared: Declared
+
+
+@runtime_checkable
+class CardWriter(_Plugin, Protocol):
+    """Writes documents that tell about all cut files of a job, from what was read back from their bytes."""
+
+    def tell(self, files: Sequence[Written], settings: AnySettings) -> Outcome[tuple[Document, ...]]:
+        """The documents for files in the order in which they were written; at least one."""
+
+
 class Measurer(Protocol):
     """Reads a written file by other code than wrote it; its name is the format's name."""
 
@@ -291,6 +313,8 @@ class Measurer(Protocol):
         """
 
 
+Writer: TypeAlias = CutWriter | DocumentWriter | PreviewWriter | CardWriter
+
 AnyPlugin = TypeVar("AnyPlugin", bound=_Plugin)
 
 
@@ -308,8 +332,8 @@ class Hooks:
         raise NotImplementedError
 
     @hookspec
-    def clothpath_writers(self) -> Sequence[CutWriter | DocumentWriter | PreviewWriter]:
-        """Writers of cut files, of documents and of pictures."""
+    def clothpath_writers(self) -> Sequence[Writer]:
+        """Writers of cut files, of documents, of pictures and of cards."""
         raise NotImplementedError
 
     @hookspec

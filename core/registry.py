@@ -20,15 +20,7 @@ from typing import Any, Final, TypeVar
 import pluggy
 from pydantic import ValidationError
 
-from clothpath.contracts import (
-    CutWriter,
-    DocumentWriter,
-    Hooks,
-    Measurer,
-    PreviewWriter,
-    Reader,
-    Transform,
-)
+from clothpath.contracts import Hooks, Measurer, Reader, Transform, Writer
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, warning
 
 __all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "reader_for", "with_files"]
@@ -50,7 +42,7 @@ class Registry:
 
     readers: Mapping[str, Reader]
     transforms: Mapping[str, Transform]
-    writers: Mapping[str, CutWriter | DocumentWriter | PreviewWriter]
+    writers: Mapping[str, Writer]
     measurers: Mapping[str, Measurer]
     findings: tuple[Finding, ...] = ()
 
@@ -62,7 +54,7 @@ class Registry:
         """
         return _named(self.transforms, name, "step", where)
 
-    def writer(self, name: str, where: str) -> CutWriter | DocumentWriter | PreviewWriter:
+    def writer(self, name: str, where: str) -> Writer:
         """The writer of this format.
 
         Raises:
