@@ -312,24 +312,21 @@ def arc_segments(center: complex, u: complex, v: complex, start: float, sweep: f
     count = max(1, math.ceil(abs(sweep) / ARC_STEP - 1e-9))
     step = sweep / count
     k = 4 / 3 * math.tan(step / 4)
-    closed = abs(abs(sweep) - 2 * math.pi) < 1e-12
-    first = center + u * math.cos(start) + v * math.sin(start)
+    ahead, back = (u - 1j * v) / 2, (u + 1j * v) / 2  # u cos(t) + v sin(t) = ahead e^it + back e^-it
+
+    def at(t: float) -> tuple[complex, complex]:
+        turned, other = ahead * cmath.rect(1, t), back * cmath.rect(1, -t)
+        return center + (turned + other), k * 1j * (turned - other)
+
     segments: list[Curve] = []
-    for i in range(count):
-        t0, t1 = start + i * step, start + (i + 1) * step
-        p0 = center + u * math.cos(t0) + v * math.sin(t0)
-        p1 = center + u * math.cos(t1) + v * math.sin(t1)
-        d0 = -u * math.sin(t0) + v * math.cos(t0)
-        d1 = -u * math.sin(t1) + v * math.cos(t1)
-        segments.append((p0 + k * d0, p1 - k * d1, first if closed and i == count - 1 else p1))
+    point, tangent = first, handle = at(start)
+    for i in range(1, count + 1):
+        end, next_tangent = at(start + i * step)
+        segments.append((point + tangent, end - next_tangent, end))
+        point, tangent = end, next_tangent
+    if abs(abs(sweep) - 2 * math.pi) < 1e-12:
+        segments[-1] = (segments[-1][0], first - handle, first)
     return segments
-
-
-@cache
-def _gauss() -> tuple[Floats, Floats]:
-    """Roots and weights of 16-point Gauss-Legendre quadrature on [-1, 1]."""
-    roots, weights = np.polynomial.legendre.leggauss(16)
-    return roots, weights
 
 
 def cubics(path: Path) -> Points:
@@ -379,6 +376,13 @@ def length(path: Path) -> float:
     w = np.concatenate((weights, weights)) / 4
     basis = np.stack(((1 - t) ** 2, 2 * t * (1 - t), t**2))
     return float(lines + (np.abs(d @ basis) @ w).sum())
+
+
+@cache
+def _gauss() -> tuple[Floats, Floats]:
+    """Roots and weights of 16-point Gauss-Legendre quadrature on [-1, 1]."""
+    roots, weights = np.polynomial.legendre.leggauss(16)
+    return roots, weights
 
 
 def box_of(paths: Iterable[Path]) -> Box:

@@ -3,16 +3,14 @@
 Terminology
     ring        an outline that bounds a region: the outer one counterclockwise, the holes clockwise
     region      an outer ring and its holes; connected
-    fill rule   how overlapping rings make an inside: "nonzero" or "evenodd" (SVG 2, 13.4.2 fill-rule)
 
-Rings here do not cross each other; `regions_of` sorts them by containment. Source of the fill rules: SVG 2, 13.4.2.
+Its rings do not cross each other or themselves; `fills` makes such regions of rings that do.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import shapely
@@ -31,18 +29,14 @@ from clothpath.curves import (
 )
 
 __all__ = [
-    "FillRule",
     "Region",
     "as_polygon",
     "box_of_regions",
     "moved",
     "region",
     "region_area",
-    "regions_of",
     "xy",
 ]
-
-FillRule = Literal["nonzero", "evenodd"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,36 +94,3 @@ def xy(points: Points) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
 def as_polygon(of: Region, tolerance: float = FLATTEN_MM) -> shapely.Polygon:
     """The region flattened within `tolerance` mm."""
     return shapely.Polygon(xy(flattened(of.outer, tolerance)), [xy(flattened(hole, tolerance)) for hole in of.holes])
-
-
-def regions_of(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...]:
-    """The regions that rings which do not cross each other bound under a fill rule, in order of their outer rings.
-
-    A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
-    """
-    rings = [ring for ring in rings if area(ring)]
-    if len(rings) == 1:
-        return (region(rings[0]),)
-    flat = [flattened(ring) for ring in rings]
-    rings = [ring for ring, points in zip(rings, flat, strict=True) if len(points) > 2]
-    polygons = [shapely.Polygon(xy(points)) for points in flat if len(points) > 2]
-    signs = [1 if area(ring) > 0 else -1 for ring in rings]
-    tree = shapely.STRtree(polygons)
-    inner, outer = tree.query([polygon.representative_point() for polygon in polygons], predicate="within")
-    around: list[list[int]] = [[] for _ in rings]
-    for small, large in zip(inner.tolist(), outer.tolist(), strict=True):
-        if small != large and (polygons[large].area, large) > (polygons[small].area, small):
-            around[small].append(large)
-
-    def filled(winding: int) -> bool:
-        return winding != 0 if rule == "nonzero" else winding % 2 == 1
-
-    step = signs if rule == "nonzero" else [1] * len(rings)
-    outside = [filled(sum(step[j] for j in around[i])) for i in range(len(rings))]
-    inside = [filled(sum(step[j] for j in around[i]) + step[i]) for i in range(len(rings))]
-    holes: dict[int, list[Outline]] = {i: [] for i in range(len(rings)) if inside[i] and not outside[i]}
-    for i, ring in enumerate(rings):
-        if outside[i] and not inside[i]:
-            owner = min((j for j in around[i] if j in holes), key=lambda j: polygons[j].area)
-            holes[owner].append(ring)
-    return tuple(region(rings[i], found) for i, found in holes.items())

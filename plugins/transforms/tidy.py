@@ -29,9 +29,10 @@ from clothpath.curves import Box, OpenPath, Outline, Path, backwards, box_of, fl
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.families import families
+from clothpath.fills import regions_of
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.pruning import BARE_MM, Pruned, pruned
-from clothpath.regions import Region, as_polygon, region, region_area, regions_of, xy
+from clothpath.regions import Region, as_polygon, region, region_area, xy
 from clothpath.tracks import TRACK_MM
 from clothpath.units import both
 

@@ -18,12 +18,13 @@ import shapely
 from clothpath.chains import Edge, Joined, joined
 from clothpath.curves import Curve, OpenPath, Outline, area, backwards, flattened, outline
 from clothpath.families import families
+from clothpath.fills import regions_of
 from clothpath.findings import Finding, note, warning
 from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
-from clothpath.regions import Region, region, regions_of, xy
+from clothpath.regions import Region, region, xy
 
 __all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
 

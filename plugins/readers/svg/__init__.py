@@ -17,9 +17,11 @@ from clothpath.fabrics import guessed
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.plugins.readers.svg.document import parsed, seems_svg
 from clothpath.plugins.readers.svg.notes import Notes
-from clothpath.plugins.readers.svg.pieces import pieces_of
+from clothpath.plugins.readers.svg.pieces import Habits, pieces_of
 from clothpath.plugins.readers.svg.sizes import Density, page_of, size_findings
-from clothpath.plugins.readers.svg.walk import Limits, shapes_of
+from clothpath.plugins.readers.svg.style import sheet_in
+from clothpath.plugins.readers.svg.viewport import Viewport
+from clothpath.plugins.readers.svg.walk import Limits, Walk
 
 __all__ = ["SvgReader", "SvgSettings", "clothpath_readers"]
 
@@ -28,6 +30,7 @@ class SvgSettings(Settings):
     """How an SVG file is read."""
 
     gap: Millimeters = Field(0.1, description="widest gap between the ends of a line that is closed")
+    wide_stroke: Millimeters = Field(3.0, description="open lines at least this wide are shapes, not markings")
     pixels_per_inch: Density = Field("guess", description="what px meant, where the drawing states no real unit")
     most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds")
     most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes, once it is decompressed")
@@ -51,11 +54,20 @@ class SvgReader:
         root, damage = parsed(data, int(settings.most_megabytes * 1e6))
         notes = Notes()
         notes.extend(damage)
+        limits = Limits(settings.most_elements, settings.most_seconds)
+        sheet = sheet_in(root)
+        notes.sheet_left_out(sheet.left_out if sheet else ())
         page = page_of(root, settings.pixels_per_inch)
         notes.extend(size_findings(root, page))
+        walk = Walk(root, sheet, notes, limits)
         to_page = Affine(d=-1.0, f=page.height or 0.0) @ page.to_mm
-        shapes = shapes_of(root, to_page, page.view, notes, Limits(settings.most_elements))
-        found = pieces_of(shapes, settings.gap, notes)
+        shapes = walk.shapes(to_page, Viewport(*page.view, *page.view, page.mm_per_px))
+        found = pieces_of(
+            shapes,
+            Habits(settings.gap, settings.wide_stroke, max(page.width or 0.0, page.height or 0.0)),
+            notes,
+            walk.check_time,
+        )
         if not found.pieces and not found.markings:
             hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."
             raise Refusal(*notes.all(), error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint))

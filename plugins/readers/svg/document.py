@@ -18,7 +18,7 @@ from lxml import etree
 
 from clothpath.findings import Finding, Refusal, error, warning
 
-__all__ = ["SVG", "XLINK", "local", "parsed", "seems_svg"]
+__all__ = ["SVG", "XLINK", "local", "parsed", "place", "seems_svg", "text_in"]
 
 SVG: Final = "http://www.w3.org/2000/svg"
 XLINK: Final = "http://www.w3.org/1999/xlink"
@@ -91,7 +91,7 @@ def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
         findings.append(
             warning(
                 "no-namespace",
-                "The <svg> does not say that it is SVG (xmlns is missing), so a browser shows nothing; it was read as SVG.",
+                "xmlns is missing from the <svg>, so a browser shows nothing; it was read as SVG all the same.",
                 place(root),
             )
         )
@@ -105,6 +105,11 @@ def place(element: etree._Element) -> str:
     return f"line {element.sourceline}, {shown}" if element.sourceline else shown
 
 
+def text_in(element: etree._Element) -> str:
+    """All text inside an element."""
+    return "".join(str(part) for part in element.itertext())
+
+
 def local(element: etree._Element) -> str:
     """The name of an element without its namespace; "" for comments and the like."""
     tag = element.tag
@@ -113,7 +118,7 @@ def local(element: etree._Element) -> str:
 
 def _parser(recover: bool) -> etree.XMLParser:
     return etree.XMLParser(
-        resolve_entities="internal", no_network=True, load_dtd=False, dtd_validation=False, attribute_defaults=False,
+        resolve_entities="internal",  # type: ignore[arg-type] no_network=True, load_dtd=False, dtd_validation=False, attribute_defaults=False,
         huge_tree=False, recover=recover, remove_comments=False, remove_pis=False,
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ from typing import Final
 
 from lxml import etree
 
-from clothpath.plugins.readers.svg.document import local
+from clothpath.plugins.readers.svg.document import local, text_in
 
 __all__ = ["Names", "named_group", "own_label", "readable"]
 
@@ -62,7 +62,7 @@ def own_label(element: etree._Element) -> str:
         return given
     for child in element:
         if local(child) == "title":
-            title = " ".join("".join(child.itertext()).split())
+            title = " ".join(text_in(child).split())
             if title:
                 return title
     return readable(element.get("id") or "").replace("_", " ").strip()

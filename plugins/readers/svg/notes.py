@@ -9,8 +9,7 @@ from typing import Final
 from lxml import etree
 
 from clothpath.findings import Finding, Refusal, Severity, error
-from clothpath.plugins.readers.svg.document import local, place
-from clothpath.plugins.readers.svg.style import Style
+from clothpath.plugins.readers.svg.document import local, place, text_in
 
 __all__ = ["MOST_OF_A_KIND", "Notes"]
 
@@ -66,9 +65,9 @@ class Notes:
         shown = text if len(text) <= 40 else f"{text[:37]}..."
         self.add("warning", "bad-value", f'{name}="{shown}" cannot be read and was not used.', place(element))
 
-    def not_cut(self, element: etree._Element, tag: str, style: Style) -> None:
+    def not_cut(self, element: etree._Element, tag: str) -> None:
         if tag == "text":
-            text = " ".join("".join(element.itertext()).split())[:40]
+            text = " ".join(text_in(element).split())[:40]
             message = f'The text "{text}" cannot be cut as it is: its letters are not outlines.'
             hint = "Turn it into paths in your drawing program (usually called convert to path or create outlines)."
             self.add("warning", "text", message, place(element), hint)
@@ -86,16 +85,31 @@ class Notes:
 
     def external(self, element: etree._Element, reference: str) -> None:
         what = f'"{reference[:60]}"' if reference else "nothing"
-        message = f"A <use> refers to {what}, outside the drawing; it was left out, for other files are never opened."
+        message = f"A <use> shows {what}, which is outside the drawing; other files are never opened."
         self.add("warning", "external-reference", message, place(element), "Embed what it shows in the drawing.")
 
     def missing(self, element: etree._Element, reference: str) -> None:
-        message = f'A <use> shows "{reference}", which the drawing does not have.'
+        message = f'This refers to "{reference}", which the drawing does not have.'
         self.add("warning", "missing-reference", message, place(element))
 
     def circular(self, element: etree._Element, reference: str) -> None:
-        message = f'A <use> shows "{reference}", of which it is itself a part; it was left out.'
+        message = f'This refers to "{reference}", of which it is itself a part; the reference was not followed.'
         self.add("warning", "circular-reference", message, place(element))
+
+    def clip_unknown(self, element: etree._Element, kind: str, text: str) -> None:
+        shown = text if len(text) <= 40 else f"{text[:37]}..."
+        message = f'The {kind} "{shown}" was not applied: only paths and shapes of the drawing itself are.'
+        self.add(
+            "warning", "clip-not-applied", message, place(element), "Cut the shape itself in your drawing program."
+        )
+
+    def filtered(self, element: etree._Element) -> None:
+        message = "A filter (blur, shadow or the like) was left out; the shapes themselves were read."
+        self.add("note", "filter-ignored", message, place(element))
+
+    def markers(self, element: etree._Element) -> None:
+        message = "Arrowheads or other markers on a line were left out."
+        self.add("note", "markers-ignored", message, place(element))
 
     def too_deep(self, element: etree._Element, depth: int) -> None:
         message = f"Groups are nested more than {depth} deep; what lies deeper was left out."

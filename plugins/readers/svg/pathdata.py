@@ -2,6 +2,7 @@
 
 Terminology
     subpath     a start point, segments from there, and whether it was closed by Z
+    plain       without arcs and quadratics, and faultless: what kurbopy can be trusted with, and reads much faster
     fault       the place from which on path data is not what the grammar allows; what stands before it counts
 
 Sources: grammar and error handling, SVG 2, 9.3 (Path data) and 9.5.4; arcs by end points, SVG 2, B.2.4 and B.2.5;
@@ -16,6 +17,8 @@ import re
 from dataclasses import dataclass, field
 from typing import Final
 
+from kurbopy import BezPath
+
 from clothpath.curves import Curve, arc_segments
 
 __all__ = ["Subpath", "parse_path", "parse_points"]
@@ -28,8 +31,21 @@ _RUN: Final = re.compile(rf"{_SPACE}*(?>{_NUMBER})(?>{_BETWEEN}(?>{_NUMBER}))*+{
 _ARC: Final = re.compile(_BETWEEN.join([rf"({_NUMBER})"] * 3 + ["([01])"] * 2 + [rf"({_NUMBER})"] * 2))
 _GAP: Final = re.compile(_BETWEEN)
 _BLANK: Final = re.compile(rf"{_SPACE}*")
+
+
+def _repeated(letters: str, count: int) -> str:
+    unit = _BETWEEN.join([f"(?>{_NUMBER})"] * count)
+    return rf"[{letters}]{_SPACE}*+(?>{unit})(?>{_BETWEEN}{unit})*+"
+
+
+_ARGUMENTS: Final = "|".join(_repeated(*each) for each in (("MmLl", 2), ("HhVv", 1), ("Cc", 6), ("Ss", 4)))
+_PLAIN: Final = re.compile(rf"{_SPACE}*+(?=[Mm])(?>(?>{_ARGUMENTS}|[Zz]){_SPACE}*+)++")
+"""Faultless data without A, Q and T: kurbopy's arcs are coarse, and its T mirrors what it should not."""
 _COMMANDS: Final = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _ARITY: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
+
+
+_Pair = tuple[float, float]
 
 
 @dataclass(slots=True)
@@ -55,77 +71,184 @@ def parse_points(text: str) -> tuple[list[complex], int | None]:
 
 
 def parse_path(text: str) -> tuple[list[Subpath], int | None]:
-    """The subpaths up to the first fault, and the offset of that fault or None; a subpath without a segment is dropped."""
+    """The subpaths up to the first fault, and the offset of that fault or None; those without a segment are dropped."""
+    if _PLAIN.fullmatch(text):
+        pen = _Pen()
+        BezPath.from_svg(text).draw(pen)
+        if pen.finite:
+            return [sub for sub in pen.found if sub.segments], None
+    return _parsed_with_care(text)
+
+
+class _Pen:
+    """Takes the elements of a kurbopy path down as subpaths."""
+
+    def __init__(self) -> None:
+        self.found: list[Subpath] = []
+        self._segments: list[Curve] = []
+        self._at = 0j
+
+    @property
+    def finite(self) -> bool:
+        every = [point for sub in self.found for segment in sub.segments for point in segment]
+        return cmath.isfinite(sum(every)) and all(cmath.isfinite(sub.start) for sub in self.found)
+
+    def moveTo(self, to: _Pair) -> None:  # noqa: N802 - the pen protocol's names
+        self._at = complex(*to)
+        self._segments = []
+        self.found.append(Subpath(self._at, self._segments))
+
+    def lineTo(self, to: _Pair) -> None:  # noqa: N802
+        self._at = _line(self._segments, self._at, complex(*to))
+
+    def curveTo(self, first: _Pair, second: _Pair, to: _Pair) -> None:  # noqa: N802
+        self._at = _cubic(self._segments, self._at, complex(*first), complex(*second), complex(*to))
+
+    def closePath(self) -> None:  # noqa: N802
+        self.found[-1].closed = True
+        self._at = self.found[-1].start
+
+    def endPath(self) -> None:  # noqa: N802
+        """Nothing is left to do for an open subpath."""
+
+
+def _parsed_with_care(text: str) -> tuple[list[Subpath], int | None]:
+    """As `parse_path`, for any data."""
     found: list[Subpath] = []
     fault: int | None = None
     blank = _BLANK.match(text)
     position = blank.end() if blank else 0
     at = mirrored = 0j
     last = ""
-    current: Subpath | None = None
+    segments: list[Curve] | None = None
     for match in _COMMANDS.finditer(text, position):
-        if match.start() != position or (not found and match[1] not in "Mm"):
-            break
         letter = match[1]
         command = letter.upper()
-        arguments, fault = (
-            _arc_numbers(match[2], match.start(2)) if command == "A" else _numbers(match[2], match.start(2))
-        )
+        if match.start() != position or (not found and command != "M"):
+            break
         arity = _ARITY[command]
+        arguments, fault = (_arc_numbers if command == "A" else _numbers)(match[2], match.start(2))
         position = match.end()
-        if arity == 0:
-            if fault is None and arguments:
-                fault = match.start(2)
-            if current is not None:
-                current.closed = True
-                at = current.start
-                current = None
-            last = "Z"
+        if command == "Z":
+            fault = match.start(2) if fault is None and arguments else fault
+            if segments is not None:
+                found[-1].closed = True
+                at, segments = found[-1].start, None
         else:
             spare = len(arguments) % arity
             if spare or not arguments:
                 fault = match.end() if fault is None else fault
-                arguments = arguments[: len(arguments) - spare]
+                del arguments[len(arguments) - spare :]
             relative = letter != command
-            for i in range(0, len(arguments), arity):
-                values = arguments[i : i + arity]
-                if command == "M" and i == 0:
-                    at = complex(values[0], values[1]) + (at if relative else 0)
-                    current = Subpath(at)
-                    found.append(current)
-                    last = "M"
-                    continue
-                if current is None:
-                    current = Subpath(at)
-                    found.append(current)
-                origin = at if relative else 0j
-                if command in "LM":
-                    at = _line(current, at, complex(values[0], values[1]) + origin)
-                elif command == "H":
-                    at = _line(current, at, complex(values[0] + origin.real, at.imag))
-                elif command == "V":
-                    at = _line(current, at, complex(at.real, values[0] + origin.imag))
-                elif command in "CS":
-                    first = complex(values[0], values[1]) + origin
-                    if command == "S":
-                        first, values = (2 * at - mirrored if last in "CS" else at), [0.0, 0.0, *values]
-                    mirrored = complex(values[2], values[3]) + origin
-                    at = _cubic(current, at, first, mirrored, complex(values[4], values[5]) + origin)
-                elif command in "QT":
-                    if command == "T":
-                        mirrored = 2 * at - mirrored if last in "QT" else at
-                    else:
-                        mirrored = complex(values[0], values[1]) + origin
-                    end = complex(values[-2], values[-1]) + origin
-                    at = _cubic(current, at, (at + 2 * mirrored) / 3, (end + 2 * mirrored) / 3, end)
-                else:
-                    at = _arc(current, at, values, complex(values[5], values[6]) + origin)
-                last = command
+            if command == "M" and arguments:
+                at = complex(arguments[0], arguments[1]) + (at if relative else 0)
+                segments = []
+                found.append(Subpath(at, segments))
+                del arguments[:2]
+            elif segments is None:
+                segments = []
+                found.append(Subpath(at, segments))
+            at, mirrored = _DRAW[command](
+                segments, at, mirrored if last in _KIN[command] else None, arguments, relative
+            )
+        last = command
         if fault is not None:
             break
     if fault is None and position < len(text):
         fault = position
     return [sub for sub in found if sub.segments], fault
+
+
+_Drawn = tuple[complex, complex]
+"""Where a command ends, and the control point that a following S or T mirrors."""
+
+
+def _lines(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    for end in _points(numbers):
+        at = _line(into, at, end + at if relative else end)
+    return at, at
+
+
+def _levels(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    for x in numbers:
+        at = _line(into, at, at + x if relative else complex(x, at.imag))
+    return at, at
+
+
+def _plumbs(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    for y in numbers:
+        at = _line(into, at, at + 1j * y if relative else complex(at.real, y))
+    return at, at
+
+
+def _cubics(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    points = _points(numbers)
+    second = at
+    for first, second, end in zip(points[::3], points[1::3], points[2::3], strict=True):
+        origin = at if relative else 0j
+        second += origin
+        at = _cubic(into, at, first + origin, second, end + origin)
+    return at, second
+
+
+def _smooth_cubics(
+    into: list[Curve], at: complex, mirrored: complex | None, numbers: list[float], relative: bool
+) -> _Drawn:
+    points = _points(numbers)
+    before = at if mirrored is None else mirrored
+    for second, end in zip(points[::2], points[1::2], strict=True):
+        origin = at if relative else 0j
+        first, before = 2 * at - before, second + origin
+        at = _cubic(into, at, first, before, end + origin)
+    return at, before
+
+
+def _quadratics(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    points = _points(numbers)
+    control = at
+    for control, end in zip(points[::2], points[1::2], strict=True):
+        origin = at if relative else 0j
+        control += origin
+        at = _quadratic(into, at, control, end + origin)
+    return at, control
+
+
+def _smooth_quadratics(
+    into: list[Curve], at: complex, mirrored: complex | None, numbers: list[float], relative: bool
+) -> _Drawn:
+    control = at if mirrored is None else mirrored
+    for end in _points(numbers):
+        control = 2 * at - control
+        at = _quadratic(into, at, control, end + at if relative else end)
+    return at, control
+
+
+def _arcs(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+    for i in range(0, len(numbers), 7):
+        rx, ry, turn, large, sweep, x, y = numbers[i : i + 7]
+        at = _arc(
+            into, at, (abs(rx), abs(ry)), turn, large != sweep, sweep != 0, complex(x, y) + (at if relative else 0)
+        )
+    return at, at
+
+
+_DRAW: Final = {
+    "M": _lines,
+    "L": _lines,
+    "H": _levels,
+    "V": _plumbs,
+    "C": _cubics,
+    "S": _smooth_cubics,
+    "Q": _quadratics,
+    "T": _smooth_quadratics,
+    "A": _arcs,
+}
+_KIN: Final = {**dict.fromkeys("MLHVCQA", ""), "S": "CS", "T": "QT"}
+"""The commands whose control point a command mirrors if it follows one of them."""
+
+
+def _points(numbers: list[float]) -> list[complex]:
+    return list(map(complex, numbers[::2], numbers[1::2]))
 
 
 def _numbers(text: str, offset: int) -> tuple[list[float], int | None]:
@@ -163,46 +286,48 @@ def _arc_numbers(text: str, offset: int) -> tuple[list[float], int | None]:
     return numbers, None if position == len(text) else offset + position
 
 
-def _line(into: Subpath, at: complex, end: complex) -> complex:
+def _line(into: list[Curve], at: complex, end: complex) -> complex:
     if end != at:
-        into.segments.append((end,))
+        into.append((end,))
     return end
 
 
-def _cubic(into: Subpath, at: complex, first: complex, second: complex, end: complex) -> complex:
+def _cubic(into: list[Curve], at: complex, first: complex, second: complex, end: complex) -> complex:
     if first == at and second == end:
         return _line(into, at, end)
-    into.segments.append((first, second, end))
+    into.append((first, second, end))
     return end
 
 
-def _arc(into: Subpath, at: complex, values: list[float], end: complex) -> complex:
+def _quadratic(into: list[Curve], at: complex, control: complex, end: complex) -> complex:
+    return _cubic(into, at, (at + 2 * control) / 3, (end + 2 * control) / 3, end)
+
+
+def _arc(
+    into: list[Curve], at: complex, radii: tuple[float, float], turn: float, far_side: bool, sweep: bool, end: complex
+) -> complex:
     """The arc of SVG 2, B.2.4, with radii grown where they are too small (B.2.5)."""
-    rx, ry = abs(values[0]), abs(values[1])
+    rx, ry = radii
     if at == end:
         return end
     if rx == 0 or ry == 0:
         return _line(into, at, end)
-    axis = cmath.rect(1, math.radians(values[2] % 360))
+    axis = cmath.rect(1, math.radians(turn % 360))
     half = (at - end) / 2 * axis.conjugate()
     x, y = half.real / rx, half.imag / ry
     reach = x * x + y * y
     if not math.isfinite(reach):
         return _line(into, at, end)
+    offset = 0j
     if reach > 1:
         grow = math.sqrt(reach)
         rx, ry, x, y = rx * grow, ry * grow, x / grow, y / grow
-        offset = 0j
-    else:
-        side = 1 if values[3] != values[4] else -1
-        offset = side * math.sqrt(max(0.0, 1 / reach - 1)) * complex(y, -x) if reach else 0j
+    elif reach:
+        offset = (1 if far_side else -1) * math.sqrt(1 / reach - 1) * complex(y, -x)
     first, last = complex(x, y) - offset, -complex(x, y) - offset
     start = cmath.phase(first)
-    sweep = (cmath.phase(last) - start) % (2 * math.pi)
-    if not values[4]:
-        sweep -= 2 * math.pi
+    angle = (cmath.phase(last) - start) % (2 * math.pi) - (0 if sweep else 2 * math.pi)
     middle = (at + end) / 2 + complex(offset.real * rx, offset.imag * ry) * axis
-    arc = arc_segments(middle, rx * axis, ry * axis * 1j, start, sweep)
-    into.segments += arc[:-1]
-    into.segments.append((arc[-1][0], arc[-1][1], end))  # type: ignore[misc]
+    into += arc_segments(middle, rx * axis, ry * axis * 1j, start, angle)
+    into[-1] = (*into[-1][:-1], end)
     return end

@@ -1,29 +1,54 @@
 """Shapes to pieces and markings.
 
 Terminology
-    cut line    the edge of a filled shape, else the center line of a closed stroke; fill and stroke on one shape are one
-    gap         how far the two ends of a path that is nearly closed are apart
+    cut line    the edge of a filled shape, else the center line of a closed stroke; both on one shape are one cut line
+    gap         how far the two ends of a line that is nearly closed are apart
+    wide        said of a stroke that is itself the shape and no line
 
 Sources: open subpaths are filled as if closed, SVG 2, 13.4; what a stroke paints, SVG 2, 13.5.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import cast
+from typing import Final, cast
 
-from clothpath.curves import Curve, Outline, open_path, outline, transformed
+import numpy as np
+import shapely
+
+from clothpath.curves import Affine, Outline, Path, flattened, open_path, transformed
 from clothpath.design import Drawn, Marking, Piece
+from clothpath.fills import Figure, FillRule, Tangled, regions_of_each
+from clothpath.plugins.readers.svg.clips import Bounds, bounded, bounded_path
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
-from clothpath.plugins.readers.svg.style import Paint, paint_of
+from clothpath.plugins.readers.svg.strokes import stroke_outline
 from clothpath.plugins.readers.svg.walk import Shape
-from clothpath.regions import FillRule, Region, regions_of
+from clothpath.regions import Region, xy
 from clothpath.units import both
 
-__all__ = ["Found", "pieces_of"]
+__all__ = ["Found", "Habits", "pieces_of"]
+
+SAME_MM: Final = 0.005
+SAME_PART: Final = 1e-4
+"""Ends nearer than this, in mm or as a part of the page, whichever is less, coincide but for rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How lines are taken.
+
+    Attributes:
+        gap: mm; lines whose ends are this near to each other count as closed.
+        wide_stroke: mm; open lines at least this wide are shapes.
+        page: mm; the longer side of the page.
+    """
+
+    gap: float
+    wide_stroke: float
+    page: float
 
 
 @dataclass(slots=True)
@@ -36,9 +61,9 @@ class Found:
 
     def new_id(self, wanted: str, kind: str) -> str:
         """`wanted`, or a made-up one, with a number if it is taken."""
-        number = len(self.pieces) + len(self.markings) + 1 if not wanted else 1
-        name = wanted or f"{kind}-{number}"
+        number = 1 if wanted else len(self.pieces if kind == "piece" else self.markings) + 1
         stem = wanted or kind
+        name = wanted or f"{kind}-{number}"
         while name in self.ids:
             number += 1
             name = f"{stem}-{number}"
@@ -46,83 +71,192 @@ class Found:
         return name
 
 
-def pieces_of(shapes: Iterable[Shape], gap: float, notes: Notes) -> Found:
-    """The pieces and markings that the shapes are.
+@dataclass(slots=True)
+class _Seen:
+    """A shape with what it paints, and its subpaths sorted by what becomes of them."""
+
+    shape: Shape
+    drawn: Drawn
+    filled: bool
+    closed: list[Subpath]
+    open: list[Subpath]
+    rings: list[Outline] = field(default_factory=list)
+
+
+def pieces_of(shapes: Sequence[Shape], habits: Habits, notes: Notes, check_time: Callable[[], None]) -> Found:
+    """The pieces and markings that the shapes are, in drawing order.
 
     Args:
-        gap: in mm; stroked paths whose ends are this near to each other count as closed.
+        check_time: called now and then; raises if the reading takes too long.
     """
+    seen = [each for shape in shapes if (each := _seen(shape, habits, notes)) is not None]
+    _make_rings(seen, min(SAME_MM, SAME_PART * habits.page))
+    regions = regions_of_each([figure for each in seen for figure in _figures(each)])
     found = Found()
-    for shape in shapes:
-        fill, stroke = _paints(shape)
-        scale = abs(shape.to_page.determinant) ** 0.5
-        if scale == 0 or not (_shows(fill) or _shows(stroke)):
-            notes.unpainted(shape.element)
-            continue
-        drawn = _drawn(shape, fill, stroke, scale)
-        regions: tuple[Region, ...] = ()
-        if _shows(fill):
-            rings = [transformed(_closed(sub), shape.to_page) for sub in shape.subpaths]
-            regions = regions_of(rings, cast(FillRule, shape.style["fill-rule"]))
-        if not regions and _shows(stroke):
-            rings = []
-            for sub in shape.subpaths:
-                width = abs(sub.end - sub.start) * scale
-                if sub.closed or width <= gap:
-                    if not sub.closed and width:
-                        message = f"A line whose ends are {both(width)} apart was taken as closed."
-                        notes.add("note", "gap-closed", message, drawn.where)
-                    rings.append(transformed(_closed(sub), shape.to_page))
-                else:
-                    _add_marking(found, shape, sub, drawn)
-            regions = regions_of(rings, "evenodd") if rings else ()
-        for region in regions:
-            _add_piece(found, shape, region, drawn)
+    bounds = Bounds(notes)
+    left = iter(regions)
+    for each in seen:
+        check_time()
+        _add(found, each, _regions(each, left, notes), habits, bounds, notes)
     return found
 
 
-def _paints(shape: Shape) -> tuple[Paint, Paint]:
-    style = shape.style
-    current = style["color"]
-    fill = Paint() if shape.tag == "line" else paint_of(style["fill"], current) or Paint()
-    stroke = paint_of(style["stroke"], current) or Paint()
-    if shape.stroke_width <= 0:
-        stroke = Paint()
-    return (
-        Paint(fill.color, fill.opacity * _part(style["fill-opacity"]), fill.server),
-        Paint(stroke.color, stroke.opacity * _part(style["stroke-opacity"]), stroke.server),
-    )
-
-
-def _part(text: str) -> float:
-    word = text.strip()
-    value = float(word[:-1]) / 100 if word.endswith("%") else float(word)
-    return min(1.0, max(0.0, value))
-
-
-def _shows(paint: Paint) -> bool:
-    return (paint.color is not None or paint.server != "") and paint.opacity > 0
-
-
-def _closed(sub: Subpath) -> Outline:
-    segments: list[Curve] = list(sub.segments)
-    if sub.end != sub.start:
-        segments.append((sub.start,))
-    return outline(sub.start, segments)
-
-
-def _drawn(shape: Shape, fill: Paint, stroke: Paint, scale: float) -> Drawn:
+def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
+    scale = abs(shape.to_page.determinant) ** 0.5
+    filled, stroked = shape.fill.color is not None, shape.stroke.color is not None
+    if scale == 0 or not (filled or stroked):
+        notes.unpainted(shape.element)
+        return None
     names = shape.names
-    shown = _shows(stroke)
-    return Drawn(
-        fill=fill.color if _shows(fill) else None,
-        stroke=stroke.color if shown else None,
-        stroke_width=shape.stroke_width * scale if shown else None,
+    drawn = Drawn(
+        fill=shape.fill.color,
+        stroke=shape.stroke.color,
+        stroke_width=shape.stroke_width * scale if stroked else None,
         layer=names.layer or (names.groups[0] if names.groups else ""),
         groups=names.groups,
         element=names.element,
         where=place(shape.element),
     )
+    if filled and (not stroked or any(_encloses(sub) for sub in shape.subpaths)):
+        return _Seen(shape, drawn, True, list(shape.subpaths), [])
+    result = _Seen(shape, drawn, False, [], [])
+    for sub in shape.subpaths:
+        width = abs(sub.end - sub.start) * scale
+        if not sub.closed and 0 < width <= habits.gap and _encloses(sub):
+            notes.add("note", "gap-closed", f"A line whose ends are {both(width)} apart was closed.", drawn.where)
+        closed = sub.closed or (width <= habits.gap and _encloses(sub))
+        (result.closed if closed and _encloses(sub) else result.open).append(sub)
+    return result
+
+
+def _encloses(sub: Subpath) -> bool:
+    """Whether it can have an inside: it is not straight."""
+    points = [point - sub.start for segment in sub.segments for point in segment]
+    far = max(points, key=abs)
+    return any(abs((far.conjugate() * point).imag) > 1e-9 * abs(far) ** 2 for point in points)
+
+
+def _make_rings(seen: Sequence[_Seen], same: float) -> None:
+    """The closed subpaths of all shapes as outlines on the page, made in one go because they are many.
+
+    Args:
+        same: mm; an end this near to its start is meant to be there, and is moved instead of joined to it by a line.
+    """
+    rows: list[tuple[complex, complex, complex]] = []
+    straight: list[bool] = []
+    ends: list[int] = []
+    maps: list[Affine] = []
+    for each in seen:
+        scale = abs(each.shape.to_page.determinant) ** 0.5
+        for sub in each.closed:
+            at = sub.start
+            for segment in sub.segments:
+                if len(segment) == 1:
+                    rows.append((at, at, at))
+                    straight.append(True)
+                    at = segment[0]
+                else:
+                    rows.append((at, segment[0], segment[1]))
+                    straight.append(False)
+                    at = segment[2]
+            if at != sub.start and (abs(at - sub.start) * scale > same or len(sub.segments) == 1):
+                rows.append((at, at, at))
+                straight.append(True)
+            elif at != sub.start and not straight[-1]:
+                begin, first, second = rows[-1]
+                rows[-1] = (begin, first, second + (sub.start - at))
+            ends.append(len(rows))
+            maps.append(each.shape.to_page)
+    if not rows:
+        return
+    nodes = np.array(rows)
+    flags = np.array(straight)
+    counts = np.diff([0, *ends])
+    parts = [
+        (complex(m.a + m.d, m.b - m.c) / 2, complex(m.a - m.d, m.b + m.c) / 2, complex(m.e, m.f)) for m in maps
+    ]  # z -> p z + q conj(z) + r, the complex form of an affine map
+    p, q, r = np.repeat(np.array(parts), counts, axis=0).T[:, :, None]
+    nodes = p * nodes + q * nodes.conj() + r
+    firsts = np.array([0, *ends[:-1]])
+    after = np.concatenate((nodes[1:, 0], nodes[:1, 0]))
+    after[np.array(ends) - 1] = nodes[firsts, 0]
+    full = np.concatenate((nodes, after[:, None]), axis=1)
+    twice = np.add.reduceat((full[:, :-1].conj() * full[:, 1:]).imag.sum(axis=1), firsts).tolist()
+    ring = 0
+    for each in seen:
+        mine = range(ring, ring + len(each.closed))
+        ring += len(mine)
+        turned = bool(mine) and max((twice[i] for i in mine), key=abs) < 0
+        for i in mine:
+            start, end = int(firsts[i]), ends[i]
+            if turned:
+                points, straights = full[start:end][::-1, ::-1], flags[start:end][::-1]
+            else:
+                points, straights = full[start:end], flags[start:end]
+            each.rings.append(Outline(points[:, :3], straights, complex(points[0, 0])))
+
+
+def _figures(of: _Seen) -> list[Figure]:
+    """What is filled together: a shape's subpaths; of a line drawn without fill, each ring by itself."""
+    if of.filled:
+        return [(of.rings, cast(FillRule, of.shape.style["fill-rule"]))]
+    return [([ring], "nonzero") for ring in of.rings]
+
+
+def _regions(of: _Seen, left: Iterator[tuple[Region, ...] | Tangled], notes: Notes) -> tuple[Region, ...]:
+    taken = [next(left) for _ in range(1 if of.filled else len(of.rings))]
+    good = [each for each in taken if not isinstance(each, Tangled)]
+    if len(good) < len(taken):
+        message = "A shape crosses itself so often that it is a scribble; it was left out."
+        notes.add("warning", "scribble", message, of.drawn.where, "Draw its edge as one simple line.")
+    if of.filled or len(good) < 2:
+        return tuple(region for each in good for region in each)
+    return _holes_assigned([region for each in good for region in each])
+
+
+def _holes_assigned(regions: Sequence[Region]) -> tuple[Region, ...]:
+    """Rings of one line drawing: one inside another that it does not cross is its hole."""
+    lines = [shapely.LinearRing(xy(flattened(each.outer))) for each in regions]
+    one, other = shapely.STRtree(lines).query(lines, predicate="intersects")
+    crossed = {int(i) for i, j in zip(one, other, strict=True) if i != j}
+    free = [each.outer for i, each in enumerate(regions) if i not in crossed and not each.holes]
+    rest = [each for i, each in enumerate(regions) if i in crossed or each.holes]
+    nested = regions_of_each([(free, "evenodd")])[0]
+    return (*rest, *(() if isinstance(nested, Tangled) else nested))
+
+
+def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bounds: Bounds, notes: Notes) -> None:
+    shape, drawn = of.shape, of.drawn
+    width = drawn.stroke_width or 0.0
+    wide = width >= habits.wide_stroke and shape.style["stroke-dasharray"] in ("none", "")
+    if regions and wide and not of.filled:
+        message = f"A closed line {both(width)} wide was taken as a cut line along its middle."
+        hint = "If the band itself is the piece, turn the stroke into a path in your drawing program."
+        notes.add("warning", "wide-line", message, drawn.where, hint)
+    if of.open and wide:
+        message = f"An open line {both(width)} wide was taken as a shape of that width."
+        hint = "If it is only a marking, draw it thinner, or set wide-stroke to more."
+        notes.add("warning", "wide-stroke", message, drawn.where, hint)
+        regions = [*regions, *stroke_outline(of.open, shape)]
+    for region in bounded(regions, shape.clips, bounds):
+        name = found.new_id(_name(shape), "piece")
+        label = shape.names.label or name.replace("-", " ")
+        found.pieces.append(Piece(name, label, region, "", "cut", len(found.pieces) + 1, 1, drawn))
+    if not wide:
+        for sub in of.open:
+            path = transformed(open_path(sub.start, [*sub.segments, *_closing(sub)]), shape.to_page)
+            for part in bounded_path(path, shape.clips, bounds):
+                _add_marking(found, shape, part, drawn)
+
+
+def _closing(sub: Subpath) -> list[tuple[complex]]:
+    return [(sub.start,)] if sub.closed and sub.end != sub.start and len(sub.segments) > 1 else []
+
+
+def _add_marking(found: Found, shape: Shape, path: Path, drawn: Drawn) -> None:
+    name = found.new_id(_name(shape), "marking")
+    label = shape.names.label or name.replace("-", " ")
+    found.markings.append(Marking(name, label, path, "mark", drawn))
 
 
 def _name(shape: Shape) -> str:
@@ -130,17 +264,3 @@ def _name(shape: Shape) -> str:
     if names.shown_by and names.element:
         return f"{names.shown_by}-{names.element}"
     return names.shown_by or names.element
-
-
-def _add_piece(found: Found, shape: Shape, region: Region, drawn: Drawn) -> None:
-    name = found.new_id(_name(shape), "piece")
-    label = shape.names.label or name.replace("-", " ")
-    order = len(found.pieces) + 1
-    found.pieces.append(Piece(name, label, region, "", "cut", order, 1, drawn))
-
-
-def _add_marking(found: Found, shape: Shape, sub: Subpath, drawn: Drawn) -> None:
-    name = found.new_id(_name(shape), "marking")
-    label = shape.names.label or name.replace("-", " ")
-    path = transformed(open_path(sub.start, sub.segments), shape.to_page)
-    found.markings.append(Marking(name, label, path, "mark", drawn))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Final
 
 from clothpath.curves import Curve, arc_segments
@@ -47,7 +48,7 @@ def subpaths(tag: str, measure: Measure, attribute: Attribute) -> tuple[list[Sub
 
 
 def _through(points: list[complex], closed: bool) -> list[Subpath]:
-    segments: list[Curve] = [(b,) for a, b in zip(points, points[1:], strict=False) if a != b]
+    segments: list[Curve] = [(b,) for a, b in pairwise(points) if a != b]
     return [Subpath(points[0], segments, closed)] if segments else []
 
 

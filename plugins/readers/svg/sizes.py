@@ -39,6 +39,7 @@ class Page:
     Attributes:
         to_mm: from the drawing's coordinates to the page in mm, y down.
         width, height: of the page in mm; None: the drawing has no page.
+        mm_per_px: what a px of the page was taken for.
         view: the size of the viewport that percentages refer to, in the drawing's coordinates.
         unit: as the file states it; None: none.
         density: px to the inch that was taken, where that had to be.
@@ -49,6 +50,7 @@ class Page:
     width: float | None
     height: float | None
     view: tuple[float, float]
+    mm_per_px: float
     unit: str | None
     density: int | None
     reason: str
@@ -79,7 +81,7 @@ def page_of(root: etree._Element, wanted: Density) -> Page:
         to_mm, view = fitted(box, width, height, root.get("preserveAspectRatio")), (box[2], box[3])
     else:
         to_mm, view = Affine.scale(25.4 / density), (px[0] or 0.0, px[1] or 0.0)
-    return Page(to_mm, width, height, view, unit, None if unit in ABSOLUTE else density, reason)
+    return Page(to_mm, width, height, view, 25.4 / density, unit, None if unit in ABSOLUTE else density, reason)
 
 
 def _in_mm(side: tuple[float, str], density: int) -> float:

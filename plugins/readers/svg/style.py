@@ -23,6 +23,8 @@ import tinycss2
 import tinycss2.color4
 from lxml import etree
 
+from clothpath.plugins.readers.svg.document import SVG, text_in
+
 __all__ = [
     "INITIAL",
     "ROOT_STYLE",
@@ -32,6 +34,8 @@ __all__ = [
     "color_of",
     "declarations",
     "paint_of",
+    "part_of_one",
+    "sheet_in",
     "sheet_of",
     "styled",
 ]
@@ -59,12 +63,9 @@ INITIAL: Final[Mapping[str, str]] = MappingProxyType(
 )
 """Properties that inherit, with their initial values."""
 OWN: Final = frozenset(
-    {
-        "clip-path", "display", "filter", "mask", "opacity", "overflow", "transform", "transform-origin", "transform-box",
-        "vector-effect", "cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d", "stop-color", "stop-opacity",
-        "mask-type",
-    }
-)  # fmt: skip
+    "clip-path display filter mask mask-type opacity overflow transform transform-origin transform-box vector-effect "
+    "stop-color stop-opacity cx cy r rx ry x y width height d".split()
+)
 """Properties that do not inherit."""
 GEOMETRY: Final = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d"})
 """Properties that are read through their attributes where no style gives them."""
@@ -161,7 +162,7 @@ def paint_of(text: str, current: str) -> Paint | None:
         fallback = color_of(match[3], current) if match[3].strip() not in ("", "none") else None
         server = match[2].strip()
         return Paint(fallback[0] if fallback else None, fallback[1] if fallback else 1.0, server.removeprefix("#"))
-    if word.lower() in ("context-fill", "context-stroke"):
+    if word in ("context-fill", "context-stroke"):
         return Paint()
     head, _, tail = word.partition(" ")
     if tail.lstrip().lower().startswith("icc-color("):
@@ -233,6 +234,17 @@ def sheet_of(root: etree._Element, texts: Iterable[str]) -> Sheet:
     return Sheet(by_element, tuple(left_out))
 
 
+def sheet_in(root: etree._Element) -> Sheet | None:
+    """What the <style> elements of a document declare; None if there are none."""
+    texts = [
+        text_in(element)
+        for element in root.getroottree().iter(f"{{{SVG}}}style", "style")
+        if (element.get("type") or "text/css").strip().lower() in ("text/css", "")
+        and _shown_on_screen((element.get("media") or "").lower())
+    ]
+    return sheet_of(root, texts) if any(text.strip() for text in texts) else None
+
+
 def _shown_on_screen(media: str) -> bool:
     return any(query.strip() in ("", "all", "screen", "only screen") for query in media.split(","))
 
@@ -286,6 +298,14 @@ def _substituted(value: str, known: Mapping[str, str]) -> str:
         if not count:
             break
     return value
+
+
+def part_of_one(text: str) -> float | None:
+    """A number or percentage held between 0 and 1, or None if the text is neither."""
+    word = text.strip()
+    if _NUMBER.fullmatch(word) is None:
+        return None
+    return min(1.0, max(0.0, float(word[:-1]) / 100 if word.endswith("%") else float(word)))
 
 
 def _valid(name: str, value: str) -> bool:

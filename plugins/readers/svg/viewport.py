@@ -13,12 +13,24 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from clothpath.curves import Affine
+from clothpath.curves import Affine, Box
 
-__all__ = ["PX_PER_UNIT", "Axis", "Viewport", "box_from", "fitted", "length", "parse_transform", "split_length"]
+__all__ = [
+    "PX_PER_UNIT",
+    "Axis",
+    "Viewport",
+    "box_from",
+    "fitted",
+    "font_size",
+    "is_flat",
+    "length",
+    "origin_from",
+    "parse_transform",
+    "split_length",
+]
 
 Axis = Literal["x", "y", "other"]
 PX_PER_UNIT: Final[dict[str, float]] = {
@@ -31,6 +43,18 @@ PX_PER_UNIT: Final[dict[str, float]] = {
     "pt": 96 / 72,
     "pc": 16.0,
 }
+FONT_WORDS: Final[dict[str, float]] = {
+    "xx-small": 9.6,
+    "x-small": 12.0,
+    "small": 14.2,
+    "medium": 16.0,
+    "large": 19.2,
+    "x-large": 24.0,
+    "xx-large": 32.0,
+}
+"""Font sizes by word, in px (CSS Fonts 4, 2.5; medium is 16 px by common practice)."""
+_ACROSS: Final = {"left": "0%", "center": "50%", "right": "100%"}
+_DOWN: Final = {"top": "0%", "center": "50%", "bottom": "100%"}
 _NUMBER: Final = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _LENGTH: Final = re.compile(rf"\s*({_NUMBER})\s*([a-zA-Z]*|%)\s*")
 _NUMBERS: Final = re.compile(_NUMBER)
@@ -45,6 +69,7 @@ class Viewport:
     Attributes:
         width, height: of the nearest viewport, in its user units.
         root_width, root_height: of the outermost one, for vw and vh.
+        mm_per_px: what a px of the page was taken for.
         root_font: the font size of the root element, for rem.
     """
 
@@ -52,6 +77,7 @@ class Viewport:
     height: float
     root_width: float
     root_height: float
+    mm_per_px: float
     root_font: float = 16.0
 
     def percent_of(self, axis: Axis) -> float:
@@ -95,6 +121,33 @@ def length(text: str, axis: Axis, viewport: Viewport, font: float) -> float | No
     return number * relative[unit] if unit in relative else None
 
 
+def font_size(text: str, parent: str, viewport: Viewport) -> float:
+    """A font size in px, from the value of the property and that of the parent in px."""
+    word = text.strip().lower()
+    if word in FONT_WORDS:
+        return FONT_WORDS[word]
+    before = float(parent.removesuffix("px")) if parent.endswith("px") else 16.0
+    if word in ("larger", "smaller"):
+        return before * 1.2 if word == "larger" else before / 1.2
+    value = length(word, "x", replace(viewport, width=before), before)
+    return before if value is None or value < 0 else value
+
+
+def origin_from(text: str, reference: Box, viewport: Viewport, font: float) -> complex | None:
+    """The point of a transform-origin (CSS Transforms 1, 6), or None if it is malformed."""
+    words = text.lower().split()[:2]
+    if len(words) == 1:
+        words = ["center", words[0]] if words[0] in ("top", "bottom") else [words[0], "center"]
+    if len(words) < 2:
+        return None
+    if words[0] in ("top", "bottom") or words[1] in ("left", "right"):
+        words.reverse()
+    inside = replace(viewport, width=reference.width, height=reference.height)
+    x = length(_ACROSS.get(words[0], words[0]), "x", inside, font)
+    y = length(_DOWN.get(words[1], words[1]), "y", inside, font)
+    return None if x is None or y is None else complex(x + reference.left, y + reference.bottom)
+
+
 def box_from(text: str | None) -> tuple[float, float, float, float] | None:
     """The four numbers of a viewBox; None where it is missing, malformed, or not wider and higher than 0."""
     if text is None:
@@ -104,6 +157,12 @@ def box_from(text: str | None) -> tuple[float, float, float, float] | None:
     if len(numbers) != 4 or rest or not all(map(math.isfinite, numbers)) or numbers[2] <= 0 or numbers[3] <= 0:
         return None
     return numbers[0], numbers[1], numbers[2], numbers[3]
+
+
+def is_flat(text: str | None) -> bool:
+    """Whether a viewBox is of no width or height, which keeps its element from being drawn (SVG 2, 8.6)."""
+    sides = [float(number) for number in _NUMBERS.findall(text or "")]
+    return len(sides) == 4 and min(sides[2:]) == 0
 
 
 def fitted(box: tuple[float, float, float, float], width: float, height: float, aspect: str | None) -> Affine:

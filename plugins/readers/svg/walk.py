@@ -1,63 +1,90 @@
 """The walk through the document: every shape that is drawn, in drawing order, with its place on the page.
 
 Terminology
-    shape       one drawn element: its subpaths, the map to the page, its style, its names
+    shape       one drawn element: its subpaths, the map to the page, its paints, its names
     scene       what an element takes over from those around it
+    clip        a clip path, a mask or the edge of a nested viewport, outside which nothing is drawn
     page        millimeters, y up, origin at the lower left corner
 
-Sources: rendering order and what is not rendered, SVG 2, 3.2 and 5.3 to 5.8 (defs, symbol, use, switch); nested
-viewports, SVG 2, 8.2 and 8.6; display and visibility, SVG 2, 11.4; conditional processing, SVG 2, 5.9.
+Sources: what is rendered and in which order, SVG 2, 3.2 and 5.2 to 5.9 (defs, symbol, use, switch); nested viewports,
+SVG 2, 8.2 and 8.6; display and visibility, SVG 2, 11.4; references of clip paths and masks, CSS Masking 1, 5 and 7.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from typing import Final
+import re
+import time
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
 
 from lxml import etree
 
-from clothpath.curves import Affine
+from clothpath.curves import Affine, Box, box_of, open_path, transformed
 from clothpath.plugins.readers.svg.document import SVG, XLINK, local
 from clothpath.plugins.readers.svg.names import Names, named_group, own_label
 from clothpath.plugins.readers.svg.notes import Notes
+from clothpath.plugins.readers.svg.paints import NOTHING, Servers, paints
 from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.shapes import SHAPES, subpaths
-from clothpath.plugins.readers.svg.style import ROOT_STYLE, Sheet, Style, sheet_of, styled
-from clothpath.plugins.readers.svg.viewport import Axis, Viewport, box_from, fitted, length, parse_transform
+from clothpath.plugins.readers.svg.style import ROOT_STYLE, Paint, Sheet, Style, part_of_one, styled
+from clothpath.plugins.readers.svg.viewport import (
+    Axis,
+    Viewport,
+    box_from,
+    fitted,
+    font_size,
+    is_flat,
+    length,
+    origin_from,
+    parse_transform,
+)
 
-__all__ = ["Limits", "Shape", "shapes_of"]
+__all__ = ["Clip", "Limits", "Shape", "Walk"]
 
-_CONTAINERS: Final = frozenset({"g", "a", "svg", "switch"})
-_SILENT: Final = frozenset(
-    {"", "defs", "symbol", "title", "desc", "metadata", "style", "script", "clipPath", "mask", "pattern", "marker",
-     "linearGradient", "radialGradient", "filter", "view", "cursor", "font", "font-face", "color-profile", "solidcolor",
-     "hatch", "mesh", "animate", "animateTransform", "animateMotion", "set", "animateColor"}
-)  # fmt: skip
-"""Elements that draw nothing by themselves."""
 LANGUAGES: Final = ("en",)
 """Languages that a <switch> may ask for."""
+MOST_DEPTH: Final = 500
+"""Levels of groups and uses inside one another."""
+CLOCK_EVERY: Final = 64
+"""Elements between two looks at the clock."""
+
+_SILENT: Final = frozenset(
+    "defs symbol title desc metadata style script clipPath mask pattern marker linearGradient radialGradient filter view "
+    "cursor font font-face color-profile animate animateTransform animateMotion animateColor set mpath discard "
+    "solidcolor hatch".split()
+)
+"""Elements that draw nothing by themselves."""
+_URL: Final = re.compile(r"""\s*url\(\s*(['"]?)#(.*?)\1\s*\)\s*""")
+
+Kind = Literal["clip", "mask"]
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How much of a drawing is taken on."""
+    """How much of a drawing is taken on: elements once <use> is followed, and seconds from `started` on."""
 
     elements: int
-    depth: int = 200
+    seconds: float
+    started: float = field(default_factory=time.monotonic)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Clip:
-    """A clip-path or viewport that bounds what is drawn: its shapes, on the page."""
+    """What bounds a shape: the shapes of a clip path, or of a mask, by whose light or opacity it lets things through."""
 
+    kind: Kind
     shapes: tuple[Shape, ...]
-    where: str
+    by_alpha: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Shape:
-    """One drawn element."""
+    """One drawn element.
+
+    Attributes:
+        stroke_width: in its own user units.
+        opacity: of the element and the groups around it, together.
+    """
 
     element: etree._Element
     tag: str
@@ -66,276 +93,418 @@ class Shape:
     style: Style
     names: Names
     clips: tuple[Clip, ...]
+    fill: Paint
+    stroke: Paint
     stroke_width: float
-    """In the element's own user units."""
+    opacity: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Scene:
+    """What an element takes over.
+
+    Attributes:
+        showing: the ids that <use> elements and clips around are showing, against going in circles.
+        size: width and height that a <use> gives to the <svg> or <symbol> that it shows.
+    """
+
     style: Style
     to_page: Affine
     viewport: Viewport
     names: Names
     clips: tuple[Clip, ...] = ()
-    within: frozenset[str] = frozenset()
-    """The ids that <use> elements around are showing."""
+    opacity: float = 1.0
     depth: int = 0
-    size: tuple[float, float] | None = None
-    """Width and height that a <use> gives to the <svg> or <symbol> that it shows."""
-    through_use: bool = False
+    showing: frozenset[str] = frozenset()
+    size: tuple[float | None, float | None] | None = None
+    context: tuple[Paint, Paint] = (NOTHING, NOTHING)
 
 
-class _Walk:
-    """The state of one walk."""
+_Pending = list[tuple[etree._Element, _Scene]]
+
+
+class Walk:
+    """One walk through one document."""
 
     def __init__(self, root: etree._Element, sheet: Sheet | None, notes: Notes, limits: Limits) -> None:
-        self.root = root
-        self.sheet = sheet
-        self.notes = notes
-        self.limits = limits
-        self.found: list[Shape] = []
-        self.visited = 0
-        self.by_id: dict[str, etree._Element] = {}
-        for element in root.iter(etree.Element):
+        self._root = root
+        self._sheet = sheet
+        self._notes = notes
+        self._limits = limits
+        self._visited = 0
+        self._found: list[Shape] = []
+        self._clips: dict[tuple[str, Affine, Box | None], Clip] = {}
+        self._by_id: dict[str, etree._Element] = {}
+        for element in root.getroottree().iter(etree.Element):
             name = element.get("id")
             if name:
-                self.by_id.setdefault(name, element)
+                self._by_id.setdefault(name, element)
+        self._servers = Servers(self._by_id, sheet, notes)
 
-    def run(self, pending: list[tuple[etree._Element, _Scene]]) -> None:
-        """Draw what is on the stack, last first, until nothing is left."""
+    def shapes(self, to_page: Affine, viewport: Viewport) -> list[Shape]:
+        """Every shape that is drawn, in drawing order.
+
+        Args:
+            to_page: from the root's own coordinates to the page in mm.
+            viewport: the root's, in those coordinates.
+
+        Raises:
+            Refusal: a limit is passed.
+        """
+        return self._drawn([(self._root, _Scene(ROOT_STYLE, to_page, viewport, Names()))])
+
+    def _drawn(self, pending: _Pending) -> list[Shape]:
+        """The shapes of what is on a stack, last first."""
+        outer, self._found = self._found, []
         while pending:
             element, scene = pending.pop()
-            self.visited += 1
-            if self.visited > self.limits.elements:
-                self.notes.refuse_too_many(self.limits.elements)
-            pending.extend(reversed(list(self.step(element, scene))))
+            self._visited += 1
+            if self._visited > self._limits.elements:
+                self._notes.refuse_too_many(self._limits.elements)
+            if self._visited % CLOCK_EVERY == 0:
+                self.check_time()
+            pending += reversed(self._step(element, scene))
+        found, self._found = self._found, outer
+        return found
 
-    def step(self, element: etree._Element, scene: _Scene) -> Iterable[tuple[etree._Element, _Scene]]:
-        """Draw one element; the result is what is to be drawn inside it."""
-        tag = local(element)
-        if not self._is_svg(element):
-            return ()
-        if tag in _SILENT and not (tag == "symbol" and scene.through_use):
-            return ()
-        style = styled(element, scene.style, self.sheet)
-        if style["display"] == "none":
-            self.notes.hidden(element, "display")
-            return ()
-        if _number(style["opacity"], 1.0) <= 0:
-            self.notes.hidden(element, "opacity")
-            return ()
-        font = self._font(style, scene)
-        scene = replace(scene, style=style, depth=scene.depth + 1)
-        if scene.depth > self.limits.depth:
-            self.notes.too_deep(element, self.limits.depth)
-            return ()
-        own = style["transform"]
-        if own and element is not self.root:
-            affine = self._transform(element, own, style, scene, font)
-            scene = replace(scene, to_page=scene.to_page @ affine)
-        if tag in SHAPES:
-            self._shape(element, tag, scene, font)
-            return ()
-        if tag in ("svg", "symbol") and element is not self.root:
-            inner = self._viewport(element, tag, scene, font)
-            return () if inner is None else self._children(element, inner)
-        if tag == "use":
-            return self._use(element, scene, font)
-        if tag == "switch":
-            chosen = next((child for child in element if local(child) and self._passes(child)), None)
-            return () if chosen is None else [(chosen, self._grouped(element, scene))]
-        if tag in _CONTAINERS or tag == "symbol":
-            if not self._passes(element):
-                return ()
-            return self._children(element, self._grouped(element, scene))
-        self.notes.not_cut(element, tag, style)
-        return ()
+    def check_time(self) -> None:
+        """Give up if it takes too long.
 
-    def _is_svg(self, element: etree._Element) -> bool:
+        Raises:
+            Refusal: it does.
+        """
+        if time.monotonic() - self._limits.started > self._limits.seconds:
+            self._notes.refuse_too_slow(self._limits.seconds)
+
+    def _step(self, element: etree._Element, scene: _Scene) -> _Pending:
+        """Draw one element; the result is what is to be drawn inside it, in order."""
         tag = element.tag
-        return isinstance(tag, str) and (tag.startswith(f"{{{SVG}}}") or "}" not in tag)
+        if not isinstance(tag, str):
+            return []
+        namespace, _, name = tag.rpartition("}")
+        if namespace not in ("", "{" + SVG) or (name in _SILENT and not (name == "symbol" and scene.size)):
+            return []
+        if not _passes(element):
+            return []
+        style = styled(element, scene.style, self._sheet)
+        if style.own:
+            if style["display"] == "none":
+                self._notes.hidden(element, "display")
+                return []
+            opacity = part_of_one(style["opacity"] or "1")
+            if opacity is not None and opacity <= 0:
+                self._notes.hidden(element, "opacity")
+                return []
+            scene = self._entered(element, scene, style, 1.0 if opacity is None else opacity)
+        if name in SHAPES:
+            self._shape(element, name, scene, style)
+            return []
+        if scene.depth >= MOST_DEPTH:
+            self._notes.too_deep(element, MOST_DEPTH)
+            return []
+        return self._inside(element, name, replace(scene, style=_sized(style, scene), depth=scene.depth + 1))
 
-    def _children(self, element: etree._Element, scene: _Scene) -> list[tuple[etree._Element, _Scene]]:
-        scene = replace(scene, size=None, through_use=False)
-        return [(child, scene) for child in element if isinstance(child.tag, str)]
+    def _entered(self, element: etree._Element, scene: _Scene, style: Style, opacity: float) -> _Scene:
+        """The scene with the element's own transform, clips and opacity."""
+        to_page = scene.to_page
+        if style["transform"]:
+            to_page = to_page @ self._transform(element, scene, style)
+        clips = scene.clips
+        inner = replace(scene, to_page=to_page, opacity=scene.opacity * opacity)
+        for kind, text in (("clip", style["clip-path"]), ("mask", style["mask"])):
+            if text not in ("", "none"):
+                clip = self._clip(
+                    element, "clip" if kind == "clip" else "mask", text, replace(inner, style=scene.style)
+                )
+                clips = clips if clip is None else (*clips, clip)
+        if style["filter"] not in ("", "none"):
+            self._notes.filtered(element)
+        return replace(inner, clips=clips)
 
-    def _grouped(self, element: etree._Element, scene: _Scene) -> _Scene:
-        return replace(scene, names=named_group(element, scene.names)) if element is not self.root else scene
+    def _inside(self, element: etree._Element, tag: str, scene: _Scene) -> _Pending:
+        """What an element that is no shape shows."""
+        if tag == "use":
+            return self._use(element, scene)
+        if tag in ("svg", "symbol") and element is not self._root:
+            return self._children(element, self._viewport(element, tag, scene))
+        if tag == "switch":
+            chosen = next((child for child in element if local(child) and _passes(child)), None)
+            return [] if chosen is None else [(chosen, replace(scene, names=named_group(element, scene.names)))]
+        if tag in ("g", "a", "svg"):
+            if element is not self._root:
+                scene = replace(scene, names=named_group(element, scene.names))
+            return self._children(element, scene)
+        self._notes.not_cut(element, tag)
+        return []
 
-    def _font(self, style: Style, scene: _Scene) -> float:
-        """The font size of an element, in px, for em and ex."""
-        return _font_size(style, scene.style, scene.viewport)
+    def _children(self, element: etree._Element, scene: _Scene | None) -> _Pending:
+        if scene is None:
+            return []
+        scene = replace(scene, size=None) if scene.size else scene
+        return [(child, scene) for child in element]
 
-    def _transform(self, element: etree._Element, text: str, style: Style, scene: _Scene, font: float) -> Affine:
-        viewport = scene.viewport
-        reference = (viewport.width, viewport.height)
-        affine = parse_transform(text, viewport, font, reference)
-        if affine is None:
-            self.notes.bad_value(element, "transform", text)
-            return Affine()
-        origin = style["transform-origin"]
-        if origin:
-            about = _origin(origin, viewport, font)
-            if about is None:
-                self.notes.bad_value(element, "transform-origin", origin)
-            else:
-                affine = Affine.shift(about) @ affine @ Affine.shift(-about)
-        return affine
-
-    def _shape(self, element: etree._Element, tag: str, scene: _Scene, font: float) -> None:
-        if not self._passes(element):
-            return
-        style = scene.style
+    def _shape(self, element: etree._Element, tag: str, scene: _Scene, style: Style) -> None:
         if style["visibility"] != "visible":
-            self.notes.hidden(element, "visibility")
+            self._notes.hidden(element, "visibility")
             return
+        font = font_size(style["font-size"], scene.style["font-size"], scene.viewport)
+        paths = self._subpaths(element, tag, scene, style, font)
+        if not paths:
+            self._notes.empty(element, tag)
+            return
+        fill, stroke = paints(element, style, scene.context, self._servers)
+        width = 1.0
+        if stroke.color is not None:
+            width = self._length(element, "stroke-width", style["stroke-width"], "other", scene, font, 1.0)
+            if style["vector-effect"] == "non-scaling-stroke":
+                width *= scene.viewport.mm_per_px / (abs(scene.to_page.determinant) ** 0.5 or 1.0)
+        if any(style[marker] != "none" for marker in ("marker-start", "marker-mid", "marker-end")):
+            self._notes.markers(element)
+        names = replace(scene.names, element=element.get("id") or "", label=own_label(element))
+        self._found.append(
+            Shape(
+                element,
+                tag,
+                tuple(paths),
+                scene.to_page,
+                style,
+                names,
+                scene.clips,
+                NOTHING if tag == "line" else fill,
+                stroke if width > 0 else NOTHING,
+                width,
+                scene.opacity,
+            )
+        )
 
+    def _subpaths(self, element: etree._Element, tag: str, scene: _Scene, style: Style, font: float) -> list[Subpath]:
         def measure(name: str, axis: Axis) -> float | None:
-            text = style.own.get(name) or element.get(name)
-            if text is None or text.strip() == "auto":
-                return None
-            value = length(text, axis, scene.viewport, font)
-            if value is None:
-                self.notes.bad_value(element, name, text)
-            return value
+            return self._given(element, name, axis, scene, style, font)
 
         paths, fault = subpaths(tag, measure, lambda name: element.get(name) or "")
         if fault is not None:
-            self.notes.cut_at_fault(element, tag, fault)
-        if not paths:
-            self.notes.empty(element, tag)
-            return
-        width = length(style["stroke-width"], "other", scene.viewport, font)
-        names = replace(scene.names, element=element.get("id") or "", label=own_label(element))
-        self.found.append(
-            Shape(element, tag, tuple(paths), scene.to_page, style, names, scene.clips, 1.0 if width is None else width)
-        )
+            self._notes.cut_at_fault(element, tag, fault)
+        return paths
 
-    def _viewport(self, element: etree._Element, tag: str, scene: _Scene, font: float) -> _Scene | None:
-        """The scene inside a nested <svg>, or a <symbol> shown by <use>; None if it has no size."""
-        outer = scene.viewport
-
-        def given(name: str, axis: Axis, default: float) -> float:
-            text = scene.style.own.get(name) or element.get(name)
-            value = None if text is None or text.strip() == "auto" else length(text, axis, outer, font)
-            return default if value is None else value
-
-        x, y = (given("x", "x", 0.0), given("y", "y", 0.0)) if tag == "svg" else (0.0, 0.0)
-        width, height = given("width", "x", outer.width), given("height", "y", outer.height)
-        if scene.size is not None:
-            width = scene.size[0] if scene.size[0] >= 0 else width
-            height = scene.size[1] if scene.size[1] >= 0 else height
-        if width <= 0 or height <= 0:
-            self.notes.empty(element, tag)
+    def _given(
+        self, element: etree._Element, name: str, axis: Axis, scene: _Scene, style: Style, font: float
+    ) -> float | None:
+        """A geometry property, from the style or the attribute; None if it is not given, or no length."""
+        text = style.own.get(name) or element.get(name)
+        if text is None or text.strip() == "auto":
             return None
+        value = length(text, axis, scene.viewport, font)
+        if value is None:
+            self._notes.bad_value(element, name, text)
+        return value
+
+    def _length(
+        self, element: etree._Element, name: str, text: str, axis: Axis, scene: _Scene, font: float, default: float
+    ) -> float:
+        value = length(text, axis, scene.viewport, font)
+        if value is None or value < 0:
+            self._notes.bad_value(element, name, text)
+            return default
+        return value
+
+    def _transform(self, element: etree._Element, scene: _Scene, style: Style) -> Affine:
+        viewport, text = scene.viewport, style["transform"]
+        font = font_size(style["font-size"], scene.style["font-size"], viewport)
+        reference = Box(0, 0, viewport.width, viewport.height)
+        if style["transform-box"] in ("fill-box", "content-box", "stroke-box", "border-box"):
+            reference = self._box(element, scene, style) or Box(0, 0, 0, 0)
+        affine = parse_transform(text, viewport, font, (reference.width, reference.height))
+        if affine is None:
+            self._notes.bad_value(element, "transform", text)
+            return Affine()
+        origin = style["transform-origin"]
+        if not origin:
+            return affine
+        about = origin_from(origin, reference, viewport, font)
+        if about is None:
+            self._notes.bad_value(element, "transform-origin", origin)
+            return affine
+        return Affine.shift(about) @ affine @ Affine.shift(-about)
+
+    def _viewport(self, element: etree._Element, tag: str, scene: _Scene) -> _Scene | None:
+        """The scene inside a nested <svg>, or a <symbol> shown by <use>; None if it has no size."""
+        outer, style = scene.viewport, scene.style
+        font = font_size(style["font-size"], style["font-size"], outer)
+
+        def given(name: str, axis: Axis) -> float | None:
+            return self._given(element, name, axis, scene, style, font)
+
+        x, y = (given("x", "x") or 0.0, given("y", "y") or 0.0) if tag == "svg" else (0.0, 0.0)
+        width, height = given("width", "x"), given("height", "y")
+        if scene.size is not None:
+            width = width if scene.size[0] is None else scene.size[0]
+            height = height if scene.size[1] is None else scene.size[1]
+        width = outer.width if width is None else width
+        height = outer.height if height is None else height
+        if width <= 0 or height <= 0 or is_flat(element.get("viewBox")):
+            self._notes.empty(element, tag)
+            return None
+        names = named_group(element, scene.names)
+        if style["overflow"] not in ("visible", "auto"):
+            clip = _rectangle(element, Box(x, y, x + width, y + height), scene)
+            scene = replace(scene, clips=(*scene.clips, clip))
         box = box_from(element.get("viewBox"))
         affine = Affine.shift(complex(x, y))
         inner = replace(outer, width=width, height=height)
         if box is not None:
             affine = affine @ fitted(box, width, height, element.get("preserveAspectRatio"))
             inner = replace(outer, width=box[2], height=box[3])
-        scene = replace(scene, to_page=scene.to_page @ affine, viewport=inner, size=None)
-        return self._grouped(element, scene)
+        return replace(scene, to_page=scene.to_page @ affine, viewport=inner, names=names)
 
-    def _use(self, element: etree._Element, scene: _Scene, font: float) -> list[tuple[etree._Element, _Scene]]:
-        if not self._passes(element):
-            return []
+    def _use(self, element: etree._Element, scene: _Scene) -> _Pending:
         reference = (element.get("href") or element.get(f"{{{XLINK}}}href") or "").strip()
+        name = reference[1:]
         if not reference.startswith("#"):
-            self.notes.external(element, reference)
+            self._notes.external(element, reference)
             return []
-        target = self.by_id.get(reference[1:])
+        target = self._by_id.get(name)
         if target is None:
-            self.notes.missing(element, reference)
+            self._notes.missing(element, reference)
             return []
-        if reference[1:] in scene.within or any(target is each for each in element.iterancestors()):
-            self.notes.circular(element, reference)
+        if name in scene.showing or any(target is each for each in element.iterancestors()):
+            self._notes.circular(element, reference)
             return []
-
-        def given(name: str, axis: Axis) -> float | None:
-            text = scene.style.own.get(name) or element.get(name)
-            return None if text is None or text.strip() == "auto" else length(text, axis, scene.viewport, font)
-
-        width, height = given("width", "x"), given("height", "y")
-        size = (-1.0 if width is None else width, -1.0 if height is None else height)
-        shift = Affine.shift(complex(given("x", "x") or 0.0, given("y", "y") or 0.0))
+        style = scene.style
+        font = font_size(style["font-size"], style["font-size"], scene.viewport)
+        x, y = (self._given(element, name, axis, scene, style, font) or 0.0 for name, axis in _CORNER)
+        width, height = (self._given(element, name, axis, scene, style, font) for name, axis in _SIZE)
         inner = replace(
             scene,
-            to_page=scene.to_page @ shift,
+            to_page=scene.to_page @ Affine.shift(complex(x, y)),
             names=named_group(element, scene.names),
-            within=scene.within | {reference[1:]},
-            size=size,
-            through_use=True,
+            showing=scene.showing | {name},
+            size=(width, height),
+            context=paints(element, style, scene.context, self._servers),
         )
         return [(target, inner)]
 
-    def _passes(self, element: etree._Element) -> bool:
-        """Whether the conditional attributes let the element be drawn."""
-        language = element.get("systemLanguage")
-        if language is not None:
-            wanted = [word.strip().lower() for word in language.split(",")]
-            if not any(word == own or word.startswith(f"{own}-") for word in wanted for own in LANGUAGES):
-                return False
-        extensions = element.get("requiredExtensions")
-        return extensions is None
+    def _clip(self, element: etree._Element, kind: Kind, text: str, scene: _Scene) -> Clip | None:
+        """The clip path or mask that an element names; None if there is none that can be used."""
+        match = _URL.fullmatch(text)
+        if match is None:
+            self._notes.clip_unknown(element, kind, text)
+            return None
+        name = match[2]
+        target = self._by_id.get(name)
+        if target is None or local(target) != ("clipPath" if kind == "clip" else "mask"):
+            self._notes.missing(element, f"#{name}")
+            return None
+        if f"{kind}:{name}" in scene.showing:
+            self._notes.circular(element, f"#{name}")
+            return None
+        units = target.get("clipPathUnits" if kind == "clip" else "maskContentUnits")
+        box = None
+        if units == "objectBoundingBox":
+            box = self._box(element, scene, styled(element, scene.style, self._sheet))
+            if box is None:
+                return Clip(kind, ())
+        key = (f"{kind}:{name}", scene.to_page, box)
+        found = self._clips.get(key)
+        if found is None:
+            found = self._clip_shapes(
+                element, target, kind, box, replace(scene, showing=scene.showing | {f"{kind}:{name}"})
+            )
+            self._clips[key] = found
+        return found
+
+    def _clip_shapes(
+        self, element: etree._Element, target: etree._Element, kind: Kind, box: Box | None, scene: _Scene
+    ) -> Clip:
+        style = ROOT_STYLE
+        for each in reversed(list(target.iterancestors())):
+            style = styled(each, style, self._sheet)
+        to_page = scene.to_page
+        inner = replace(scene, style=style, clips=(), opacity=1.0, size=None)
+        own = styled(target, style, self._sheet)
+        if own.own:
+            inner = self._entered(target, inner, own, 1.0)
+            to_page = inner.to_page
+        if box is not None:
+            to_page = to_page @ Affine(a=box.width, d=box.height, e=box.left, f=box.bottom)
+            inner = replace(inner, viewport=replace(inner.viewport, width=1.0, height=1.0))
+        if kind == "mask":
+            inner = replace(inner, clips=(*inner.clips, self._mask_region(element, target, scene)))
+        allowed = target if kind == "mask" else [child for child in target if local(child) in (*SHAPES, "text", "use")]
+        inner = replace(inner, style=own, to_page=to_page)
+        shapes = self._drawn([(child, inner) for child in reversed(list(allowed))])
+        return Clip(kind, tuple(shapes), own["mask-type"] == "alpha")
+
+    def _mask_region(self, element: etree._Element, target: etree._Element, scene: _Scene) -> Clip:
+        """The rectangle that a mask covers (CSS Masking 1, 7.4: a tenth more than the object all round, if not given)."""
+        viewport, scale = scene.viewport, Affine()
+        if target.get("maskUnits") != "userSpaceOnUse":
+            box = self._box(element, scene, styled(element, scene.style, self._sheet)) or Box(0, 0, 0, 0)
+            scale = Affine(a=box.width, d=box.height, e=box.left, f=box.bottom)
+            viewport = replace(viewport, width=1.0, height=1.0)
+        sides = [
+            length(target.get(name) or default, axis, viewport, 16.0) or 0.0 for name, default, axis in _MASK_REGION
+        ]
+        region = Box(sides[0], sides[1], sides[0] + sides[2], sides[1] + sides[3])
+        return _rectangle(target, region, replace(scene, to_page=scene.to_page @ scale))
+
+    def _box(self, element: etree._Element, scene: _Scene, style: Style) -> Box | None:
+        """The object bounding box of an element: of the geometry in it, in its own coordinates; None if it has none."""
+        spoken, self._notes = self._notes, Notes()
+        inner = replace(scene, style=style, to_page=Affine(), clips=(), depth=scene.depth + 1)
+        tag = local(element)
+        if tag in SHAPES:
+            shapes = []
+            font = font_size(style["font-size"], scene.style["font-size"], scene.viewport)
+            paths = [open_path(sub.start, sub.segments) for sub in self._subpaths(element, tag, inner, style, font)]
+        else:
+            shapes = self._drawn(self._inside(element, tag, inner)[::-1]) if scene.depth < MOST_DEPTH else []
+            paths = [
+                transformed(open_path(sub.start, sub.segments), shape.to_page)
+                for shape in shapes
+                for sub in shape.subpaths
+            ]
+        self._notes = spoken
+        return box_of(paths) if paths else None
 
 
-def shapes_of(
-    root: etree._Element, to_page: Affine, view: tuple[float, float], notes: Notes, limits: Limits
-) -> list[Shape]:
-    """Every shape of the document that is drawn, in drawing order.
+_MASK_REGION: Final[tuple[tuple[str, str, Axis], ...]] = (
+    ("x", "-10%", "x"),
+    ("y", "-10%", "y"),
+    ("width", "120%", "x"),
+    ("height", "120%", "y"),
+)
+_CORNER: Final[tuple[tuple[str, Axis], ...]] = (("x", "x"), ("y", "y"))
+_SIZE: Final[tuple[tuple[str, Axis], ...]] = (("width", "x"), ("height", "y"))
 
-    Args:
-        to_page: from the root's own coordinates to the page in mm.
-        view: width and height of the root's viewport in those coordinates.
-    """
-    texts = [
-        "".join(element.itertext())
-        for element in root.iter(f"{{{SVG}}}style", "style")
-        if (element.get("type") or "text/css").strip().lower() in ("text/css", "")
+
+def _passes(element: etree._Element) -> bool:
+    """Whether the conditional attributes let an element be drawn (SVG 2, 5.9)."""
+    if element.get("requiredExtensions") is not None:
+        return False
+    language = element.get("systemLanguage")
+    if language is None:
+        return True
+    wanted = [word.strip().lower() for word in language.split(",")]
+    return any(word == own or word.startswith(f"{own}-") for word in wanted for own in LANGUAGES)
+
+
+def _sized(style: Style, scene: _Scene) -> Style:
+    """The style with its font size in px, as children take it over."""
+    before = scene.style["font-size"]
+    if style["font-size"] == before:
+        return style
+    size = font_size(style["font-size"], before, scene.viewport)
+    return Style({**style.inherited, "font-size": f"{size}px"}, style.own)
+
+
+def _rectangle(element: etree._Element, box: Box, scene: _Scene) -> Clip:
+    """An upright rectangle of the scene as a clip."""
+    corners = [
+        complex(box.left, box.bottom),
+        complex(box.right, box.bottom),
+        complex(box.right, box.top),
+        complex(box.left, box.top),
     ]
-    sheet = sheet_of(root, texts) if any(text.strip() for text in texts) else None
-    if sheet is not None:
-        notes.sheet_left_out(sheet.left_out)
-    walk = _Walk(root, sheet, notes, limits)
-    viewport = Viewport(*view, *view)
-    walk.run([(root, _Scene(ROOT_STYLE, to_page, viewport, Names()))])
-    return walk.found
-
-
-def _number(text: str, default: float) -> float:
-    word = text.strip()
-    try:
-        return float(word[:-1]) / 100 if word.endswith("%") else float(word) if word else default
-    except ValueError:
-        return default
-
-
-def _font_size(style: Style, parent: Style, viewport: Viewport) -> float:
-    words = {
-        "xx-small": 9.6,
-        "x-small": 12.0,
-        "small": 14.2,
-        "medium": 16.0,
-        "large": 19.2,
-        "x-large": 24.0,
-        "xx-large": 32.0,
-    }
-    text = style["font-size"].strip().lower()
-    if text in words:
-        return words[text]
-    return length(text, "other", replace(viewport, width=16.0, height=16.0), 16.0) or 16.0
-
-
-def _origin(text: str, viewport: Viewport, font: float) -> complex | None:
-    """The point of a transform-origin, in user units of the viewport (transform-box: view-box)."""
-    words = text.split()[:2]
-    across = {"left": "0%", "center": "50%", "right": "100%"}
-    down = {"top": "0%", "center": "50%", "bottom": "100%"}
-    if len(words) == 1:
-        words = ["50%", words[0]] if words[0] in ("top", "bottom") else [words[0], "50%"]
-    if words[0] in ("top", "bottom") or words[1] in ("left", "right"):
-        words.reverse()
-    x = length(across.get(words[0], words[0]), "x", viewport, font)
-    y = length(down.get(words[1], words[1]), "y", viewport, font)
-    return None if x is None or y is None else complex(x, y)
+    path = Subpath(corners[0], [(corner,) for corner in corners[1:]], True)
+    shape = Shape(element, "rect", (path,), scene.to_page, ROOT_STYLE, Names(), (), Paint("#ffffff"), NOTHING, 0.0, 1.0)
+    return Clip("clip", (shape,))

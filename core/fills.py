@@ -1,0 +1,238 @@
+"""What lines enclose: regions from rings under a fill rule, whether or not the rings cross.
+
+Terminology
+    figure      the rings that are filled together under one rule: the subpaths of one drawn shape
+    simple      said of a figure of which no ring crosses or touches itself or another: containment settles it
+    tangled     crossing itself so often that it is a scribble and no shape
+
+Simple figures keep their rings as they are; others are cut at their crossings and put together anew from the same
+curves (`booleans.resolved`). Small figures are enlarged for that by a power of two, which is exact, so that nothing
+depends on the unit in which a drawing was made.
+
+Source: fill rules, SVG 2, 13.4.2 (fill-rule).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from clothpath.booleans import intersection, resolved
+from clothpath.curves import Affine, Bools, Box, Outline, backwards, transformed
+from clothpath.regions import Region, as_polygon, moved, xy
+from clothpath.tracks import TRACK_MM, Track, track_of
+
+__all__ = ["Figure", "FillRule", "Tangled", "regions_of", "regions_of_each", "within"]
+
+FillRule = Literal["nonzero", "evenodd"]
+Figure: TypeAlias = "tuple[Sequence[Outline], FillRule]"
+Objects: TypeAlias = NDArray[np.object_]
+
+WORKING_SIZE_MM: Final = 32.0
+"""Figures smaller than this are enlarged, in mm: an operation's tolerances are then finer than 1/10000 of them."""
+MOST_CROSSINGS: Final = 20_000
+"""Pairs of edges that may meet in one figure; beyond, it is a scribble."""
+BOX_SLACK: Final = 1e-7
+"""Part of its size by which a box may be passed and still hold a thing: what rounding leaves."""
+FEW: Final = 16
+"""Rings of one figure up to which every pair is looked at."""
+SAMPLE: Final = 128
+"""Edges from which the number of crossings is estimated."""
+
+
+class Tangled(ValueError):  # noqa: N818 - it says what the figure is
+    """A figure crosses itself more often than any shape does."""
+
+
+def regions_of(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...]:
+    """The regions that rings bound under a fill rule.
+
+    Raises:
+        Tangled: they cross more than MOST_CROSSINGS times.
+    """
+    found = regions_of_each([(rings, rule)])[0]
+    if isinstance(found, Tangled):
+        raise found
+    return found
+
+
+def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tangled]:
+    """The regions of many figures at once; much faster than one by one. Where one is tangled, the error stands."""
+    every = [ring for rings, _ in figures for ring in rings]
+    if not every:
+        return [() for _ in figures]
+    track = track_of(every, TRACK_MM / _enlargement(every))
+    edges = np.diff(track.first)
+    usable = edges >= 3
+    ring_of_edge = np.repeat(np.arange(len(every)), edges)
+    lines = np.full(len(every), None, object)
+    lines[usable] = shapely.linearrings(
+        xy(track.start[usable[ring_of_edge]]), indices=(np.cumsum(usable) - 1)[ring_of_edge[usable[ring_of_edge]]]
+    )
+    simple = shapely.is_simple(lines)
+    twice = np.zeros(len(every))
+    np.add.at(twice, ring_of_edge, (track.start.conj() * track.end).imag)
+    rows = _rows(figures, usable)
+    near = _near_pairs([here for here in rows if len(here) > 1 and simple[here].all()], lines)
+    meeting = set(near[shapely.intersects(lines[near[:, 0]], lines[near[:, 1]])].ravel().tolist())
+    around = _surroundings(near, every, lines)
+    found: list[tuple[Region, ...] | Tangled] = []
+    for here, (_, rule) in zip(rows, figures, strict=True):
+        if not len(here):
+            found.append(())
+        elif simple[here].all() and meeting.isdisjoint(here):
+            found.append(_nested(here, every, twice, around, rule))
+        else:
+            found.append(_untangled([every[i] for i in here], rule))
+    return found
+
+
+def _rows(figures: Sequence[Figure], usable: Bools) -> list[list[int]]:
+    """The numbers of each figure's rings among all rings, those left out that are too small to have an inside."""
+    found: list[list[int]] = []
+    at = 0
+    for rings, _ in figures:
+        found.append([i for i in range(at, at + len(rings)) if usable[i]])
+        at += len(rings)
+    return found
+
+
+def _near_pairs(figures: Sequence[Sequence[int]], lines: Objects) -> NDArray[np.intp]:
+    """Pairs of rings of one figure whose boxes meet: (n, 2), each pair once."""
+    pairs: list[tuple[int, int]] = []
+    for here in figures:
+        if len(here) <= FEW:
+            boxes = shapely.bounds(lines[list(here)]).tolist()
+            for k, (left, bottom, right, top) in enumerate(boxes):
+                for m in range(k):
+                    other = boxes[m]
+                    if left <= other[2] and other[0] <= right and bottom <= other[3] and other[1] <= top:
+                        pairs.append((here[m], here[k]))
+        else:
+            one, other = shapely.STRtree(lines[list(here)]).query(lines[list(here)])
+            pairs += [(here[i], here[j]) for i, j in zip(one.tolist(), other.tolist(), strict=True) if i < j]
+    return np.array(pairs, np.intp).reshape(-1, 2)
+
+
+def _surroundings(near: NDArray[np.intp], rings: Sequence[Outline], lines: Objects) -> dict[int, list[int]]:
+    """For each ring of the pairs, the rings that it lies in, provided that they do not meet."""
+    around: dict[int, list[int]] = {}
+    if len(near):
+        small, large = np.concatenate((near, near[:, ::-1])).T
+        starts = np.array([rings[i].start for i in small])
+        inside = shapely.contains_xy(shapely.polygons(lines[large]), starts.real, starts.imag)
+        for i, j in zip(small[inside].tolist(), large[inside].tolist(), strict=True):
+            around.setdefault(i, []).append(j)
+    return around
+
+
+def _nested(
+    here: Sequence[int],
+    rings: Sequence[Outline],
+    twice: NDArray[np.float64],
+    around: Mapping[int, Sequence[int]],
+    rule: FillRule,
+) -> tuple[Region, ...]:
+    """The regions of the rings `here`, which do not meet, by which lies in which; in the order of their outer rings.
+
+    A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
+    """
+    step = {i: (1 if twice[i] > 0 else -1) if rule == "nonzero" else 1 for i in here}
+    winding = {i: sum(step[j] for j in around.get(i, ())) for i in here}
+    outside = {i: _filled(winding[i], rule) for i in here}
+    inside = {i: _filled(winding[i] + step[i], rule) for i in here}
+    holes: dict[int, list[Outline]] = {i: [] for i in here if inside[i] and not outside[i]}
+    for i in here:
+        if outside[i] and not inside[i]:
+            owner = min((j for j in around[i] if j in holes), key=lambda j: abs(twice[j]))
+            holes[owner].append(rings[i] if twice[i] < 0 else backwards(rings[i]))
+    return tuple(Region(rings[i] if twice[i] > 0 else backwards(rings[i]), tuple(found)) for i, found in holes.items())
+
+
+def _filled(winding: int, rule: FillRule) -> bool:
+    return winding != 0 if rule == "nonzero" else winding % 2 == 1
+
+
+def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] | Tangled:
+    """The regions of rings that meet themselves or each other."""
+    factor = _enlargement(rings)
+    large = [transformed(ring, Affine.scale(factor)) for ring in rings] if factor > 1 else rings
+    most = _crossings(track_of(large))
+    if most > MOST_CROSSINGS:
+        return Tangled(f"about {most} crossings")
+
+    def inside(windings: NDArray[np.intp]) -> Bools:
+        filled: Bools = windings != 0 if rule == "nonzero" else windings % 2 == 1
+        return filled
+
+    regions = resolved(large, inside)
+    return tuple(moved(each, Affine.scale(1 / factor)) for each in regions) if factor > 1 else regions
+
+
+def _enlargement(rings: Sequence[Outline]) -> float:
+    """The power of two, at least 1, that spreads the rings over WORKING_SIZE_MM or more."""
+    points = np.concatenate([ring.nodes for ring in rings])
+    size = max(float(np.ptp(points.real)), float(np.ptp(points.imag)))
+    return 2.0 ** max(0, math.ceil(math.log2(WORKING_SIZE_MM / size))) if size > 0 else 1.0
+
+
+def _crossings(track: Track) -> int:
+    """About how many pairs of edges of a track have boxes that meet, neighbors aside; from a sample of edges."""
+    count = len(track.start)
+    if count < SAMPLE:
+        return 0
+    boxes = shapely.box(
+        np.minimum(track.start.real, track.end.real),
+        np.minimum(track.start.imag, track.end.imag),
+        np.maximum(track.start.real, track.end.real),
+        np.maximum(track.start.imag, track.end.imag),
+    )
+    sample = boxes[:: max(1, count // SAMPLE)]
+    met = int(shapely.STRtree(boxes).query(sample).shape[1]) - 3 * len(sample)
+    return max(0, met * count // len(sample) // 2)
+
+
+def within(of: Sequence[Region], bounds: Sequence[Region]) -> tuple[Region, ...]:
+    """What of the regions lies within the bounds; a region that lies there as a whole stays as it is."""
+    if not of or not bounds:
+        return ()
+    edge = bounds[0].outer
+    if len(bounds) == 1 and not bounds[0].holes and _is_upright(edge):
+        inside = [_holds(edge.box, each.box) for each in of]
+    else:
+        shape = shapely.union_all([as_polygon(each) for each in bounds])
+        shapely.prepare(shape)
+        inside = [bool(shapely.contains(shape, as_polygon(each))) for each in of]
+    found: list[Region] = []
+    for each, whole in zip(of, inside, strict=True):
+        if whole:
+            found.append(each)
+            continue
+        factor = _enlargement([each.outer])
+        large, small = Affine.scale(factor), Affine.scale(1 / factor)
+        cut = intersection([moved(each, large)], [moved(bound, large) for bound in bounds])
+        found += [moved(part, small) for part in cut]
+    return tuple(found)
+
+
+def _is_upright(ring: Outline) -> bool:
+    """Whether a ring is a rectangle with level and plumb sides."""
+    if len(ring) != 4 or not ring.straight.all():
+        return False
+    sides = np.diff(np.append(ring.nodes[:, 0], ring.end))
+    return bool(((sides.real == 0) | (sides.imag == 0)).all())
+
+
+def _holds(large: Box, small: Box) -> bool:
+    slack = BOX_SLACK * max(large.width, large.height)
+    return (
+        large.left - slack <= small.left
+        and large.bottom - slack <= small.bottom
+        and small.right <= large.right + slack
+        and small.top <= large.top + slack
+    )

@@ -1,0 +1,57 @@
+"""A stroke so wide that it is the shape: the outline of what it paints.
+
+Source: stroke shapes, joins, caps and the miter limit, SVG 2, 13.5 and 13.6.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+
+from clothpath.curves import FLATTEN_MM, Affine, flattened, open_path, polygon, transformed
+from clothpath.plugins.readers.svg.pathdata import Subpath
+from clothpath.plugins.readers.svg.walk import Shape
+from clothpath.regions import Region, moved, region, xy
+
+__all__ = ["stroke_outline"]
+
+_CAPS: Final[dict[str, Literal["round", "square", "flat"]]] = {"round": "round", "square": "square"}
+_JOINS: Final[dict[str, Literal["round", "mitre", "bevel"]]] = {"round": "round", "bevel": "bevel"}
+
+
+def stroke_outline(subs: Sequence[Subpath], shape: Shape) -> tuple[Region, ...]:
+    """The regions that the stroke of open subpaths paints, on the page; within FLATTEN_MM."""
+    scale = abs(shape.to_page.determinant) ** 0.5
+    grown = Affine.scale(scale)
+    radius = shape.stroke_width / 2 * scale
+    steps = max(4, math.ceil(math.pi / 4 / math.acos(1 - min(0.5, FLATTEN_MM / radius))))
+    lines = []
+    for sub in subs:
+        points = flattened(transformed(open_path(sub.start, sub.segments), grown))
+        lines.append(shapely.LineString(xy(points)))
+    style = shape.style
+    area = shapely.union_all(
+        [
+            line.buffer(
+                radius,
+                quad_segs=steps,
+                cap_style=_CAPS.get(style["stroke-linecap"], "flat"),
+                join_style=_JOINS.get(style["stroke-linejoin"], "mitre"),
+                mitre_limit=float(style["stroke-miterlimit"]),
+            )
+            for line in lines
+        ]
+    )
+    back = shape.to_page @ Affine.scale(1 / scale)
+    found = []
+    for part in shapely.get_parts(shapely.simplify(area, FLATTEN_MM / 4)):
+        rings = [
+            polygon(np.ascontiguousarray(shapely.get_coordinates(ring)[:-1]).view(np.complex128).ravel())
+            for ring in (part.exterior, *part.interiors)
+        ]
+        found.append(moved(region(rings[0], rings[1:]), back))
+    return tuple(found)
