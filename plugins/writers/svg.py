@@ -1,7 +1,8 @@
 """SVG cut files: one group a fabric, in millimeters, inches, or pixels of a stated density.
 
 The page is the mat, its width and height stated in the file's unit and its viewBox counted in the same, so that no
-reader has to guess. Coordinates are SVG's: from the upper left corner, y down. Curves stay curves.
+reader has to guess. Coordinates are SVG's: from the upper left corner, y down. Curves stay curves. The outlines of a
+piece that are cut one after the other are one path, so that its holes go with it if it is moved.
 
 Sources: SVG 1.1 (2nd ed.), 7 and 8; absolute units, CSS Values and Units Level 3 (1in = 96px).
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import groupby
 from typing import Final, Literal
 from xml.sax.saxutils import escape
 
@@ -118,10 +120,8 @@ def _group(layer: Layer, of_layer: list[Line], settings: SvgSettings, onto_page:
         else (f'fill="none" stroke="{color}" stroke-width="{width}"')
     )
     yield f'<g id="{layer.id}" {look}>\n<title>{escape(layer.title)}</title>\n'
-    shapes: dict[object, list[Line]] = {}
-    for n, line in enumerate(of_layer):
-        shapes.setdefault(line.cut.ref if filled else n, []).append(line)
-    for of_shape in shapes.values():
+    for _, run in groupby(of_layer, key=lambda line: line.cut.ref if layer.fabric else line.id):
+        of_shape = list(run)
         first = min(of_shape, key=lambda line: line.cut.ring)
         data = " ".join(_path_data(line.path, onto_page, digits) for line in of_shape)
         yield f'<path id="{first.id}" d="{data}"><title>{escape(first.title)}</title></path>\n'

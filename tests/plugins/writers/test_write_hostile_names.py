@@ -73,7 +73,7 @@ def test_svg(sheet: CutSheet) -> None:
     data = SvgWriter().write(sheet, SvgSettings()).value
     root = ElementTree.fromstring(data)
     ids = [element.get("id") for element in root.iter() if element.get("id")]
-    assert len(ids) == len(set(ids)) == 3 + 11
+    assert len(ids) == len(set(ids)) == 3 + 2 + 7
     assert all(re.fullmatch(r"[A-Za-z][A-Za-z0-9-]*", name) for name in ids)  # NCName, XML namespaces
     assert len({len(name) <= 100 for name in ids}) == 1
     for element in root.iter("{http://www.w3.org/2000/svg}title"):

@@ -1,6 +1,7 @@
 """SVG cut files. CSS Values and Units: 1in = 96px = 2.54cm; SVG 1.1: viewBox, groups, titles."""
 
 import re
+from dataclasses import replace
 from io import BytesIO
 from xml.etree import ElementTree
 
@@ -50,7 +51,18 @@ def test_one_ungrouping_gives_the_fabrics() -> None:
 def test_every_line_says_piece_fabric_and_copy() -> None:
     titles = {path.get("id"): path.find(f"{SVG}title").text for path in written().iter(f"{SVG}path")}
     assert titles["eye-2"] == "Eye, Coral print, copy 2"
-    assert titles["shell-1-hole-1"] == "Shell, Coral print, copy 1, hole 1"
+    assert titles["shell-1"] == "Shell, Coral print, copy 1"
+    assert titles["shell-1-mark-1"] == "Shell, Coral print, copy 1, marking 1"
+    assert len(titles) == 7 + 2
+
+
+def test_holes_go_with_their_piece_unless_they_are_cut_apart_from_it() -> None:
+    sheet = crab_sheet()
+    apart = replace(sheet, cuts=(*sheet.cuts[1::2], *sheet.cuts[::2]))
+    root = ElementTree.fromstring(SvgWriter().write(apart, SvgSettings()).value)
+    names = [path.get("id") for path in root.iter(f"{SVG}path")]
+    assert {"shell-1", "shell-1-hole-1"} < set(names)
+    assert len(names) == len(set(names))
 
 
 def test_only_plain_elements_and_attributes() -> None:
@@ -72,11 +84,11 @@ def test_density_is_declared_for_pixels_only() -> None:
     assert writer.declared(sheet, SvgSettings(unit="px", density=72)).mm_per_unit == pytest.approx(25.4 / 72)
 
 
-@pytest.mark.parametrize(("hole_filled", "style"), [(False, "fills"), (True, "strokes")])
-def test_resvg_sees_holes_as_holes(hole_filled: bool, style: str) -> None:
+@pytest.mark.parametrize("style", ["fills", "strokes"])
+def test_resvg_sees_holes_as_holes(style: str) -> None:
     # the shell's first hole is a circle of 6 mm about (72, 52) on the mat
     data = SvgWriter().write(crab_sheet(), SvgSettings(style=style, markings="leave-out")).value.decode()
-    data = data.replace('fill="none"', 'fill="#c8553d"') if hole_filled else data
+    data = data.replace('fill="none"', 'fill="#c8553d"')
     png = resvg_py.svg_to_bytes(svg_string=data, width=1016, dpi=96, background="#ffffff")
     image = np.asarray(Image.open(BytesIO(bytes(png))).convert("RGB")).astype(int)
     per_mm = image.shape[1] / 203.2
@@ -85,7 +97,7 @@ def test_resvg_sees_holes_as_holes(hole_filled: bool, style: str) -> None:
         return image[round((304.8 - y) * per_mm), round(x * per_mm)].tolist()
 
     cloth, paper = [0xC8, 0x55, 0x3D], [255, 255, 255]
-    assert color(72, 52) == (cloth if hole_filled else paper)
+    assert color(72, 52) == paper
     assert color(60, 35) == cloth
     assert color(150, 250) == paper
 
