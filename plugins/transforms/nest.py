@@ -22,6 +22,7 @@ from clothpath.design import Fabric, fabric_of
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, note, warning
 from clothpath.layout import Layout, Mat, Stock
 from clothpath.layoutcheck import Clearances, faults
+from clothpath.layoutfile import fingerprint, kept, restored, shelf
 from clothpath.mats.drawn import as_drawn
 from clothpath.mats.kits import filled, in_kits
 from clothpath.mats.lay import laid_out
@@ -128,21 +129,45 @@ class Nest:
         asked = replace(layout, mat=_with_keep_outs(mat, settings), stock=tuple(stock))
         _check_names(asked, settings)
         rules = rules_of(settings, mat)
-        try:
-            outcome = _arranged(asked, settings, rules)
-        except BadPartError as fault:
-            number, piece = (int(n) for n in fault.key.split("."))
-            design = asked.demands[number].design
-            where = f"{design.name}: {design.pieces[piece].id}"
-            raise Refusal(error("piece-without-area", f"The piece cannot be laid: {fault.why}.", where)) from None
-        except NestingError as fault:
-            raise Refusal(error("nesting-failed", f"The pieces could not be laid: {fault}.", hint=FAULT_HINT)) from None
+        here = shelf()
+        key = fingerprint(asked, settings.model_dump_json(exclude={"effort", "seconds"})) if here else ""
+        found = here.known.get(key) if here else None
+        if found is not None and found.serves(settings.effort):
+            laid = restored(asked, found)
+            if settings.arrangement != "fill":
+                laid = replace(laid, demands=multiplied(asked, settings.copies * settings.kits).demands)
+            if not _broken(laid, rules):
+                return Outcome(laid, (*_kept_remark(found.title), *_remarks(laid)))
+        outcome = _searched(asked, settings, rules)
         laid = outcome.value
-        broken = faults(laid, Clearances(rules.spacing, rules.margin, rules.gap))
+        broken = _broken(laid, rules)
         if broken:
             hint = DRAWN_HINT if settings.arrangement == "as-drawn" else FAULT_HINT
             raise Refusal(*(replace(each, hint=hint) for each in broken))
+        if here and settings.effort != "quick":
+            here.added[key] = kept(laid, key, settings.effort, here.title)
         return Outcome(laid, (*outcome.findings, *_remarks(laid)))
+
+
+def _broken(layout: Layout, rules: Rules) -> tuple[Finding, ...]:
+    return faults(layout, Clearances(rules.spacing, rules.margin, rules.gap))
+
+
+def _kept_remark(title: str) -> Iterator[Finding]:
+    message = "The layout was kept from an earlier search."
+    yield note("layout-kept", message, title, "Delete it from the file of layouts to search anew.")
+
+
+def _searched(asked: Layout, settings: NestSettings, rules: Rules) -> Outcome[Layout]:
+    try:
+        return _arranged(asked, settings, rules)
+    except BadPartError as fault:
+        number, piece = (int(n) for n in fault.key.split("."))
+        design = asked.demands[number].design
+        where = f"{design.name}: {design.pieces[piece].id}"
+        raise Refusal(error("piece-without-area", f"The piece cannot be laid: {fault.why}.", where)) from None
+    except NestingError as fault:
+        raise Refusal(error("nesting-failed", f"The pieces could not be laid: {fault}.", hint=FAULT_HINT)) from None
 
 
 def _arranged(layout: Layout, settings: NestSettings, rules: Rules) -> Outcome[Layout]:

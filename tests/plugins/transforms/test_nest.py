@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-import pytest
+from dataclasses import replace
 
-from clothpath.curves import circle, polygon
+import pytest
+from hypothesis import given, settings
+from job_strategies import Job, jobs  # type: ignore[import-not-found]
+from pydantic import ValidationError
+
+from clothpath.curves import Affine, Box, circle, polygon
 from clothpath.design import Design, Fabric, Piece
-from clothpath.findings import Refusal
-from clothpath.layout import Demand, Layout, Margins, Mat, placed
+from clothpath.findings import Finding, Refusal
+from clothpath.layout import Demand, Layout, Margins, Mat, MatLayout, Stock, placed
 from clothpath.layoutcheck import Clearances, faults
+from clothpath.layoutfile import shelved
 from clothpath.plugins.transforms.nest import Nest, NestSettings
-from clothpath.regions import region
+from clothpath.regions import moved, region
 
 IN = 25.4
+REASONS = {"piece-too-large", "piece-larger-than-stock", "stock-short", "nothing-to-cut"}
 DEFAULTS = Clearances(IN / 8, IN / 8, IN / 4)
 
 
@@ -130,3 +137,188 @@ def test_the_same_job_twice_is_the_same_layout() -> None:
     pieces = (flag("a", "red"), flag("b", "red", 55), rectangle(30, 30, "c", "blue"), rectangle(44, 9, "d", "blue"))
     layout = asked(*pieces, fabrics=(fabric(), fabric("blue")), count=5)
     assert laid(layout) == laid(layout)
+
+
+def test_a_timed_search_is_kept_and_gives_the_same_layout_again() -> None:
+    layout = asked(flag("a", "red"), flag("b", "red", 55), count=2)
+    with shelved({}, "tide small mat") as first:
+        found = laid(layout, effort="better", seconds=1)
+    assert faults(found, DEFAULTS) == ()
+    assert len(first.added) == 1
+    with shelved(first.added, "tide small mat") as second:
+        again = Nest().apply(layout, NestSettings(effort="better", seconds=1), layout.mat, ())
+    assert again.value == found
+    assert [finding.code for finding in again.findings] == ["layout-kept"]
+    assert second.added == {}
+
+
+def test_a_kept_layout_that_breaks_a_rule_is_not_used() -> None:
+    layout = asked(flag("a", "red"), flag("b", "red", 55))
+    with shelved({}, "") as first:
+        laid(layout, effort="better", seconds=1)
+    ((key, one),) = first.added.items()
+    (swatch,) = one.mats[0].swatches
+    lost = replace(swatch, placements=swatch.placements[:1])
+    spoilt = replace(one, pinned=True, mats=(MatLayout((lost,)),))
+    with shelved({key: spoilt}, ""):
+        made = laid(layout)
+    assert faults(made, DEFAULTS) == ()
+    assert made.mats != spoilt.mats
+
+
+@settings(max_examples=40)
+@given(jobs())
+def test_any_job_is_laid_soundly_or_refused_with_a_reason(job: Job) -> None:
+    """`nest` runs the checker itself and refuses what fails it, so a fault would show as a code that is not listed."""
+    try:
+        made = Nest().apply(job.layout, NestSettings(**job.settings), job.layout.mat, job.stock).value
+        findings: tuple[Finding, ...] = ()
+    except Refusal as refusal:
+        findings = refusal.findings
+    unreasonable = [each for each in findings if each.code not in REASONS or not each.hint]
+    assert unreasonable == []
+    if findings:
+        return
+    wanted = sum(p.copies * d.count for d in job.layout.demands for p in d.design.pieces if p.role == "cut")
+    brought = sum(mat.times * len(swatch.placements) for mat in made.mats for swatch in mat.swatches)
+    assert brought == wanted * job.settings.get("kits", 1)
+
+
+def test_kits_are_cut_from_one_mat_several_times() -> None:
+    """Two designs pooled by fabric: a mat takes one whale, so six kits are one mat cut six times."""
+    known = (fabric(), fabric("blue"))
+    first = Design("whale", (rectangle(9 * IN, 7 * IN, "body"), rectangle(2 * IN, 2 * IN, "eye", "blue")), (), known)
+    second = Design("gull", (rectangle(4 * IN, 1 * IN, "wing", copies=2),), (), known)
+    layout = Layout((Demand(first), Demand(second)), known, mat())
+    made = laid(layout, kits=6)
+    assert [each.times for each in made.mats] == [6]
+    assert [demand.count for demand in made.demands] == [6, 6]
+    by_fabric = {swatch.fabric: {each.design for each in swatch.placements} for swatch in made.mats[0].swatches}
+    assert by_fabric == {"red": {"whale", "gull"}, "blue": {"whale"}}
+
+
+def test_filling_takes_as_many_as_arithmetic_says() -> None:
+    """11 1/2 in less 1/8 in all round is 11 1/4; 2 in squares 1/8 apart: 5 x 2 + 4 x 1/8 = 10 1/2, so 5 x 5."""
+    made = laid(asked(rectangle(2 * IN, 2 * IN), fabrics=(fabric(grain="straight"),)), arrangement="fill")
+    assert len(made.mats) == 1
+    assert made.demands[0].count == 25
+
+
+def test_filling_with_what_takes_more_than_a_mat_says_so() -> None:
+    pieces = [rectangle(8 * IN, 8 * IN, name) for name in "ab"]
+    outcome = Nest().apply(asked(*pieces), NestSettings(arrangement="fill"), mat(), ())
+    assert outcome.findings[0].code == "fill-takes-mats"
+
+
+def test_as_drawn_keeps_every_distance_and_turns_a_reversed_sheet_over_in_its_place() -> None:
+    """Two fabrics side by side: on the mat each piece's box is where the drawing has it, shifted by one vector."""
+    known = (fabric(), fabric("blue", laid="wrong-side-up"))
+    left, right = flag("l", "red"), flag("r", "blue")
+    apart = replace(right, region=moved(right.region, Affine.shift(150 + 7j)))
+    made = laid(asked(left, apart, fabrics=known), arrangement="as-drawn")
+    boxes = {each.placement.piece: each.region.box for each in placed(made)}
+    shift = boxes["l"].center - left.region.box.center
+    assert abs(boxes["r"].center - apart.region.box.center - shift) < 1e-9
+    assert [each.placement.reversed for each in placed(made)] == [False, True]
+    assert all(each.placement.turn == 0 for each in placed(made))
+    assert faults(made, DEFAULTS) == ()
+
+
+def test_as_drawn_with_fabrics_that_overlap_keeps_each_fabrics_own_arrangement() -> None:
+    known = (fabric(), fabric("blue"))
+    outcome = Nest().apply(
+        asked(rectangle(80, 80, "sea"), flag("sail", "blue"), fabrics=known),
+        NestSettings(arrangement="as-drawn"),
+        mat(),
+        (),
+    )
+    assert [finding.code for finding in outcome.findings] == ["as-drawn-by-fabric"]
+    assert faults(outcome.value, DEFAULTS) == ()
+
+
+def test_as_drawn_with_pieces_too_close_says_which_and_by_how_much() -> None:
+    near = replace(flag("b", "red"), region=moved(flag("b", "red").region, Affine.shift(41 + 0j)))
+    refusal = refused(asked(flag("a", "red"), near), arrangement="as-drawn")
+    (finding,) = refusal.findings
+    assert finding.code == "pieces-too-close"
+    assert "b (copy 1)" in finding.where + finding.message
+    assert 'arrangement = "nest"' in finding.hint
+
+
+def test_as_drawn_that_is_too_large_says_so() -> None:
+    far = replace(flag("b", "blue"), region=moved(flag("b", "blue").region, Affine.shift(300 + 0j)))
+    refusal = refused(asked(flag("a", "red"), far, fabrics=(fabric(), fabric("blue"))), arrangement="as-drawn")
+    assert refusal.findings[0].code == "as-drawn-too-large"
+
+
+def test_the_corner_for_a_test_cut_and_a_keep_out_stay_free() -> None:
+    pieces = [rectangle(40, 30, name) for name in "abcdefgh"]
+    made = laid(
+        asked(*pieces),
+        test_cut="lower-left",
+        keep_out=[{"left": "6 in", "bottom": "0 in", "width": "1 in", "height": "12 in"}],
+    )
+    usable = made.mat.usable
+    assert made.mat.keep_out[-1] == Box(usable.left, usable.bottom, usable.left + IN, usable.bottom + IN)
+    assert faults(made, DEFAULTS) == ()
+    assert all(s.box.right <= 6 * IN + 1e-6 or s.box.left >= 7 * IN - 1e-6 for m in made.mats for s in m.swatches)
+
+
+def test_a_fixed_swatch_lies_where_it_is_told_in_the_size_it_is_cut() -> None:
+    known = (fabric(), fabric("blue"))
+    fixed = [{"fabric": "blue", "left": "3 in", "bottom": "2 in", "width": "5 in", "height": "4 in"}]
+    made = laid(asked(flag("a", "red"), flag("b", "blue"), fabrics=known), fixed=fixed)
+    (blue,) = (s for s in made.mats[0].swatches if s.fabric == "blue")
+    assert (blue.x, blue.y, blue.width, blue.height) == pytest.approx((3 * IN, 2 * IN, 5 * IN, 4 * IN))
+    assert faults(made, DEFAULTS) == ()
+
+
+def test_a_fixed_swatch_of_an_unknown_fabric_is_an_error_with_the_nearest_word() -> None:
+    refusal = refused(asked(flag("a", "red")), fixed=[{"fabric": "rad", "left": "3 in", "bottom": "2 in"}])
+    assert 'Did you mean "red"?' in refusal.findings[0].hint
+
+
+def test_swatches_come_from_the_stock_and_from_nothing_else() -> None:
+    stock = (Stock("red", 9 * IN, 4 * IN, 2, "scrap"),)
+    made = Nest().apply(asked(*(rectangle(3 * IN, 3 * IN, n) for n in "abcd")), NestSettings(), mat(), stock).value
+    assert sorted({(cut.stock, cut.number) for cut in made.cut_from}) == [(0, 1), (0, 2)]
+    assert faults(made, DEFAULTS) == ()
+
+
+def test_stock_that_is_short_names_the_fabric_and_the_pieces_left_over() -> None:
+    with pytest.raises(Refusal) as caught:
+        Nest().apply(asked(rectangle(3 * IN, 3 * IN, "sail", copies=5)), NestSettings(), mat(),
+                     (Stock("red", 7 * IN, 4 * IN),))  # fmt: skip
+    (finding,) = caught.value.findings
+    assert finding.code == "stock-short"
+    assert "3 of sail" in finding.message
+
+
+def test_a_piece_larger_than_the_stock_is_not_blamed_on_the_mat() -> None:
+    with pytest.raises(Refusal) as caught:
+        Nest().apply(asked(rectangle(6 * IN, 6 * IN, "sail")), NestSettings(), mat(), (Stock("red", 127, 127),))
+    assert caught.value.findings[0].code == "piece-larger-than-stock"
+
+
+def test_fused_and_bare_cloth_on_one_mat_is_a_finding() -> None:
+    """Common practice: cloth with paper-backed web wants another blade than bare cloth."""
+    known = (fabric(), fabric("blue", preparation="bare"))
+    outcome = Nest().apply(asked(flag("a", "red"), flag("b", "blue"), fabrics=known), NestSettings(), mat(), ())
+    assert [finding.code for finding in outcome.findings] == ["fused-and-bare"]
+    assert "Red" in outcome.findings[0].message
+    assert "Blue" in outcome.findings[0].message
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"spacing": "3"}, "no unit"),
+        ({"spacing": "-1 mm"}, "greater than or equal to 0"),
+        ({"arrangement": "fill", "copies": 3}, "leave out copies"),
+        ({"arrangement": "as-drawn", "fixed": [{"fabric": "a", "left": "1 in", "bottom": "1 in"}]}, "leave out fixed"),
+        ({"fixed": [{"fabric": "a", "left": "1 in", "bottom": "1 in", "width": "1 in"}]}, "both width and height"),
+    ],
+)
+def test_a_setting_that_makes_no_sense_is_refused(wrong: dict[str, object], said: str) -> None:
+    with pytest.raises(ValidationError, match=said):
+        NestSettings.model_validate(wrong)
