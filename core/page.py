@@ -1,0 +1,47 @@
+"""Pages for people: self-contained HTML from the templates that ship.
+
+Every value is escaped; a page loads nothing from elsewhere and holds no script.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from clothpath.units import as_inches, as_millimeters, both, cutting_size, cutting_size_mm
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["page"]
+
+
+def page(template: str, **values: Any) -> bytes:
+    """The page made from `shared/templates/<template>.html.j2`, in UTF-8.
+
+    Raises:
+        jinja2.TemplateError: the template does not fit the values.
+    """
+    return _environment().get_template(f"{template}.html.j2").render(**values).encode()
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("clothpath.shared", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters |= {
+        "both": both,
+        "inches": as_inches,
+        "millimeters": as_millimeters,
+        "to_cut": cutting_size,
+        "to_cut_mm": cutting_size_mm,
+    }
+    return environment
