@@ -36,7 +36,6 @@ __all__ = [
     "deviations",
     "feet",
     "paired",
-    "strung",
     "taken",
 ]
 
@@ -206,25 +205,15 @@ def taken(of: Chains, which: Indices) -> Chains:
     return replace(of, points=of.points[gather], first=first, closed=of.closed[which])
 
 
-def strung(sets: Sequence[Chains]) -> Chains:
-    """The chains of several sets as one set, in order."""
-    counts = np.concatenate([np.diff(each.first) for each in sets])
-    return Chains(
-        np.concatenate([each.points for each in sets]),
-        np.append(0, np.cumsum(counts)),
-        np.concatenate([each.closed for each in sets]),
-    )
-
-
 def paired(a: Chains, b: Chains) -> Pairing:
     """How the ways along chain i of `a` and chain i of `b` correspond."""
-    to = a.points[a.first[:-1]][b.chain]
-    square = _squares(to, np.arange(len(b.points)), b)
+    starts = a.points[a.first[:-1]]
+    square = _squares(starts[b.chain], np.arange(len(b.points)), b)
     least = np.minimum.reduceat(square, b.first[:-1])
     hits = np.flatnonzero(square == least[b.chain])
-    nearest = hits[np.searchsorted(b.chain[hits], np.arange(len(b)))]
-    on = ((to - b.points) * b.steps.conj()).real[nearest] * b.per_square[nearest]
-    start = b.along[nearest] + on.clip(0, 1) * np.abs(b.steps[nearest])
+    segment = hits[np.searchsorted(b.chain[hits], np.arange(len(b)))]
+    part = (((starts - b.points[segment]) * b.steps[segment].conj()).real * b.per_square[segment]).clip(0, 1)
+    start = b.along[segment] + part * np.abs(b.steps[segment])
     both_open = ~(a.closed | b.closed)
     same_way = np.where(both_open, start <= b.length / 2, a.area * b.area >= 0)
     return Pairing(start, np.where(same_way, 1.0, -1.0))

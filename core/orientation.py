@@ -13,17 +13,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from clothpath.closeness import chains, strung, taken
-from clothpath.curves import Affine, Bools, Floats, Outline, Path
+from clothpath.closeness import chains
+from clothpath.curves import Affine, Bools, Floats, Outline, Path, Points
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.likeness import LIKE_MM
 from clothpath.regions import Region, moved, region
-from clothpath.registration import alignments, correlated, fitted, rings, walked
+from clothpath.registration import WALK, alignments, correlated, refined, rings, walked, walked_feet
 
 __all__ = ["MeasuredPiece", "readings"]
 
@@ -96,19 +96,18 @@ def _allowed(degrees: Floats, piece: MeasuredPiece) -> Bools:
     return near
 
 
-def _deviations(pieces: Sequence[MeasuredPiece], turn: Floats, centers: Floats, flip: Bools) -> Floats:
-    """(n,) how far each piece, mirrored where `flip` says so, is from its rings once it is laid onto them."""
-    known = [rings(piece.picture) for piece in pieces]
-    numbers = [np.array([number for number, _ in piece.rings]) for piece in pieces]
-    row = np.repeat(np.arange(len(pieces)), [len(each) for each in numbers])
-    a = strung([taken(each.chains, which) for each, which in zip(known, numbers, strict=True)])
-    walks = np.concatenate([each.walks[which] for each, which in zip(known, numbers, strict=True)])
-    a = replace(a, points=np.where(flip[row][a.chain], -a.points.conj(), a.points))
-    walks = np.where(flip[row][:, None], -walks.conj(), walks)
-    b = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)
-    starts = np.append(True, row[1:] != row[:-1])
-    shift = centers - np.exp(1j * turn) * walks[starts].mean(axis=1)
-    return fitted(a, walks, b, row, (turn, shift), np.ones(len(pieces), dtype=np.bool_)).deviation
+def _deviations(pieces: Sequence[MeasuredPiece], turn: Floats, centers: Points, flip: Bools) -> Floats:
+    """(n,) how far the walks of each piece, mirrored where `flip` says so, are from its rings once laid onto them."""
+    row = np.repeat(np.arange(len(pieces)), [len(piece.rings) for piece in pieces])
+    walks = np.stack([rings(piece.picture).walks[number] for piece in pieces for number, _ in piece.rings])
+    walks = np.where(flip[row][:, None], -walks[:, ::-1].conj(), walks)
+    found = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)
+    outer = np.searchsorted(row, np.arange(len(pieces)))
+    spin = np.exp(1j * turn)
+    start = spin, centers - spin * walks[outer].mean(axis=1)
+    spin, shift = refined(walks, found, row, start, np.ones(len(pieces), dtype=np.bool_))
+    distance = walked_feet(spin[row, None] * walks + shift[row, None], found, SURE_MM / 5).distance
+    return np.maximum.reduceat(distance, outer * WALK)
 
 
 def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:

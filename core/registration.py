@@ -25,22 +25,22 @@ from typing import Final
 
 import numpy as np
 
-from clothpath.closeness import Chains, Indices, chains, deviations, feet, paired, taken
+from clothpath.closeness import Chains, Feet, Indices, chains, deviations, feet, paired, taken
 from clothpath.curves import Bools, Floats, Points
 from clothpath.regions import Region
 
 __all__ = [
     "WALK",
     "Alignment",
-    "Fit",
     "Rings",
     "aligned_at",
     "alignments",
     "correlated",
-    "fitted",
+    "refined",
     "rings",
     "rough_miss",
     "walked",
+    "walked_feet",
 ]
 
 WALK: Final = 256
@@ -213,17 +213,15 @@ def _judged(a: Rings, b: Rings, turns: Floats, may_turn: Bools) -> list[Alignmen
     count, each = len(turns), len(a.chains)
     shift = b.centers[0] - np.exp(1j * turns) * a.centers[0]
     partner = np.concatenate([_partners(a, b, turns[k], shift[k]) for k in range(count)])
-    fit = fitted(
-        taken(a.chains, np.tile(np.arange(each), count)),
-        np.tile(a.walks, (count, 1)),
-        taken(b.chains, partner),
-        np.repeat(np.arange(count), each),
-        (turns, shift),
-        may_turn,
-    )
+    mine, its = taken(a.chains, np.tile(np.arange(each), count)), taken(b.chains, partner)
+    row = np.repeat(np.arange(count), each)
+    spin, shift = refined(np.tile(a.walks, (count, 1)), its, row, (np.exp(1j * turns), shift), may_turn)
+    of_vertex = row[mine.chain]
+    there = replace(mine, points=spin[of_vertex] * mine.points + shift[of_vertex])
+    off = deviations(there, its, SURE_MM).reshape(count, each).max(axis=1)
     return [
-        Alignment(float(np.degrees(turn) % 360), complex(to), float(distance))
-        for turn, to, distance in zip(fit.turn, fit.shift, fit.deviation, strict=True)
+        Alignment(float(np.degrees(np.angle(turn)) % 360), complex(to), float(distance))
+        for turn, to, distance in zip(spin, shift, off, strict=True)
     ]
 
 
@@ -243,73 +241,68 @@ def _partners(a: Rings, b: Rings, turn: float, shift: complex) -> Indices:
     return partner
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Fit:
-    """Alignments of many sets of rings, one a row: (rows,) turn in radians, shift, deviation in mm."""
-
-    turn: Floats
-    shift: Points
-    deviation: Floats
-
-
-def fitted(a: Chains, walks: Points, b: Chains, row: Indices, start: tuple[Floats, Points], may_turn: Bools) -> Fit:
-    """Refine alignments of chain i of `a` onto chain i of `b`, where all chains of one row move as one.
+def refined(
+    walks: Points, b: Chains, row: Indices, start: tuple[Points, Points], may_turn: Bools
+) -> tuple[Points, Points]:
+    """Refine alignments p -> spin p + shift of walk i onto chain i, where all walks of one row move as one.
 
     Args:
-        walks: (n, WALK) complex; points along each chain of `a`, on which the refinement works.
-        row: (n,) the row of each chain, rising.
-        start: (rows,) turn in radians and (rows,) shift to begin with.
-        may_turn: (rows,) whether the turn is refined too.
+        walks: (n, WALK) complex.
+        row: (n,) the row of each walk, rising.
+        start: (rows,) spin, complex of length 1, and (rows,) shift to begin with.
+        may_turn: (rows,) whether the spin is refined too.
+
+    Returns:
+        spin and shift, (rows,) each.
     """
-    points = walks[:, ::THIN]
-    count = points.shape[1]
-    thin = Chains(
-        np.append(points, points[:, :1], axis=1).ravel(),
-        np.arange(len(points) + 1) * (count + 1),
-        np.ones(len(points), dtype=np.bool_),
-    )
-    # the way round the chain itself, not across its bends, in the lengths of the chain that it is looked for on
-    ways = (np.arange(count + 1) / count * b.length[:, None]).ravel()
-    spin, shift = np.exp(1j * start[0]), start[1]
-    starts = np.searchsorted(row, np.arange(len(may_turn)))
-    of_point = row[thin.chain]
+    spin, shift = start
+    firsts = np.searchsorted(row, np.arange(len(may_turn)))
     for _ in range(ROUNDS):
-        now = replace(thin, points=spin[of_point] * thin.points + shift[of_point])
-        step, by = _step(now, ways, b, of_point, may_turn)
-        before = spin * points[starts, 0] + shift
+        now = spin[row, None] * walks[:, ::THIN] + shift[row, None]
+        step, by = _step(now, walked_feet(now, b), row, may_turn)
         spin, shift = spin * by, shift * by + step
-        if np.abs(spin * points[starts, 0] + shift - before).max() <= SETTLED_MM:
+        if np.abs(by[row[firsts]] * now[firsts, 0] + step[row[firsts]] - now[firsts, 0]).max() <= SETTLED_MM:
             break
-    of_vertex = row[a.chain]
-    there = replace(a, points=spin[of_vertex] * a.points + shift[of_vertex])
-    off = np.zeros(len(may_turn))
-    np.maximum.at(off, row, deviations(there, b, SURE_MM))
-    return Fit(np.angle(spin), shift, off)
+    return spin, shift
 
 
-def _step(a: Chains, ways: Floats, b: Chains, row: Indices, may_turn: Bools) -> tuple[Points, Points]:
-    """The small shift and turn, (rows,) each, that bring `a` nearer to `b` by least squares over nearest points.
+def walked_feet(walks: Points, on: Chains, enough: float = 0.0) -> Feet:
+    """The feet of the points of walk i, (n, k), on chain i, as flat arrays; a foot within `enough` mm will do."""
+    count = walks.shape[1]
+    pairing = paired(_polygons(walks), on)
+    # a walk's steps are even round the ring itself and not across its bends
+    ways = pairing.start[:, None] + (pairing.sense * on.length)[:, None] * np.arange(count) / count
+    return feet(walks.ravel(), np.repeat(np.arange(len(walks)), count), ways.ravel(), on, enough)
+
+
+def _polygons(walks: Points) -> Chains:
+    """The polygons through the points of walks, (n, k)."""
+    count, steps = walks.shape
+    points = np.append(walks, walks[:, :1], axis=1).ravel()
+    return Chains(points, np.arange(count + 1) * (steps + 1), np.ones(count, dtype=np.bool_))
+
+
+def _step(walks: Points, near: Feet, row: Indices, may_turn: Bools) -> tuple[Points, Points]:
+    """The small shift and turn, (rows,) each, that bring walks nearer to their feet by least squares.
 
     Linear in dx, dy and the angle w about each row's mean m: n . (dx + dy i + w i (y - m) - (foot - y)) = 0, n the
-    normal of `b` at the foot of y.
+    normal of the chain at the foot of y.
     """
     rows = len(may_turn)
-    pairing = paired(a, b)
-    near = feet(a.points, a.chain, pairing.start[a.chain] + pairing.sense[a.chain] * ways, b)
-    weight = np.abs(a.steps)
-    total = np.bincount(row, weight, rows)
-    mean = (
-        np.bincount(row, weight * a.points.real, rows) + 1j * np.bincount(row, weight * a.points.imag, rows)
-    ) / total
+    y, of_point = walks.ravel(), np.repeat(row, walks.shape[1])
+    weight = np.repeat(np.abs(np.diff(walks, axis=1)).sum(axis=1), walks.shape[1])
+    total = np.bincount(of_point, weight, rows)
+    mean = np.bincount(of_point, weight * y.real, rows) + 1j * np.bincount(of_point, weight * y.imag, rows)
+    mean /= total
     normal = near.direction * 1j
-    arm = 1j * (a.points - mean[row])
-    columns = (normal.real, normal.imag, (arm * normal.conj()).real * may_turn[row])
-    rest = ((near.at - a.points) * normal.conj()).real
+    arm = 1j * (y - mean[of_point])
+    columns = (normal.real, normal.imag, (arm * normal.conj()).real * may_turn[of_point])
+    rest = ((near.at - y) * normal.conj()).real
     matrix, right = np.empty((rows, 3, 3)), np.empty((rows, 3, 1))
     for i, left in enumerate(columns):
-        right[:, i, 0] = np.bincount(row, weight * left * rest, rows)
+        right[:, i, 0] = np.bincount(of_point, weight * left * rest, rows)
         for j, other in enumerate(columns[: i + 1]):
-            matrix[:, i, j] = matrix[:, j, i] = np.bincount(row, weight * left * other, rows)
+            matrix[:, i, j] = matrix[:, j, i] = np.bincount(of_point, weight * left * other, rows)
     # a circle resists no turn and a straight line no slide: a trace of damping keeps those where they are
     trace = matrix[:, 0, 0] + matrix[:, 1, 1] + matrix[:, 2, 2]
     matrix += (1e-12 * trace[:, None, None] + 1e-300) * np.eye(3)
