@@ -10,13 +10,14 @@ topped up
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from time import monotonic
 from typing import Final
 
 import numpy as np
 import shapely
 
 from .arrange import Arrangement, tightened
-from .job import Effort, Job, arrangement, bench, tried_turns
+from .job import Effort, Job, arrangement, bench, made_ready, tried_turns
 from .orders import WORK_A_MS, fullest, ranked_orders
 from .outline import Posed, blanks, pose
 from .parts import Packing, Part
@@ -31,6 +32,9 @@ FIT_MS: Final = 60
 
 TOPPED_UP: Final = 3
 """How many of the fullest regular arrangements are topped up."""
+
+LEAST_S: Final = 1.0
+"""A timed search for less than this finds nothing."""
 
 _SLACK_MM: Final = 1e-6
 
@@ -49,9 +53,11 @@ def packed_rectangle(job: Job, width: float, height: float, effort: Effort) -> P
             best, most = packing, sum(areas[spot.key] for spot in packing.spots)
         if best.complete:
             return best
-    if effort.seconds > 0 and not job.frame.blocked and job.area <= (width - 2 * margin) * (height - 2 * margin):
-        return _timed(job, width, height, best, effort)
-    return best
+    if effort.seconds <= 0 or job.frame.blocked or not best.spots:
+        return best
+    if len(job.ready) == 1:
+        return _one_more(job, width, height, best, effort)
+    return _timed(job, width, height, effort) or best
 
 
 def single(job: Job, width: float, height: float) -> list[Arrangement]:
@@ -158,20 +164,39 @@ def _clear_of_blocked(job: Job, found: Arrangement, width: float, height: float)
     return Arrangement(tuple(found.posed[n] for n in free), found.at[free])
 
 
-def _timed(job: Job, width: float, height: float, best: Packing, effort: Effort) -> Packing:
-    """`best`, or a complete packing where a strip as high as the rectangle turned out short enough."""
+def _one_more(job: Job, width: float, height: float, best: Packing, effort: Effort) -> Packing:
+    """`best`, then one copy more of the only part, and so on as long as the time lasts."""
+    part = job.ready[0].part
+    began = monotonic()
+    while not best.complete:
+        gone = monotonic() - began
+        if effort.seconds - gone < LEAST_S:
+            break
+        count = len(best.spots) + 1
+        fewer = made_ready([replace(part, count=count)], job.frame.spacing, job.frame.margin, ())
 
-    def fits(packing: Packing | None) -> bool:
-        return packing is not None and packing.complete and packing.width <= width + _SLACK_MM
+        def progress(_: Packing | None, share: float, gone: float = gone, best: Packing = best) -> bool:
+            return effort.progress(best, (gone + share * (effort.seconds - gone)) / effort.seconds)
 
+        more = _timed(fewer, width, height, replace(effort, seconds=effort.seconds - gone, progress=progress))
+        if more is None:
+            break
+        best = replace(more, left=((part.key, part.count - count),) if count < part.count else ())
+    return best
+
+
+def _timed(job: Job, width: float, height: float, effort: Effort) -> Packing | None:
+    """A complete packing, where a strip as high as the rectangle turned out short enough."""
+    margin = job.frame.margin
+    if job.area > (width - 2 * margin) * (height - 2 * margin):
+        return None
     found: list[Packing] = []
 
     def progress(packing: Packing | None, share: float) -> bool:
-        if packing is not None and fits(packing):
+        if packing is not None and packing.width <= width + _SLACK_MM:
             found.append(packing)
             return False
-        return effort.progress(best, share)
+        return effort.progress(None, share)
 
-    last = timed_strip(job, height - 2 * job.frame.margin, height, None, replace(effort, progress=progress))
-    done = next((p for p in [*found, last] if p is not None and fits(p)), None)
-    return replace(done, width=width) if done else best
+    timed_strip(job, height - 2 * margin, height, None, replace(effort, progress=progress))
+    return replace(found[0], width=width) if found else None

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from .arrange import Arrangement, tightened
+from .holes import Item, items, unfolded
 from .job import Effort, Job, arrangement, bench, boxes_area, tried_turns
 from .orders import WORK_A_MS, narrowest, ranked_orders
 from .outline import Blank, pose
@@ -49,19 +50,20 @@ def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
 def timed_strip(job: Job, inner: float, height: float, best: Packing | None, effort: Effort) -> Packing | None:
     """The narrowest proved packing of a timed search and `best`; `height` is that of the whole strip."""
     narrowest = best
+    wanted = items(job.ready, best)
     seen: Find | None = None
 
     def going_on(find: Find | None, share: float) -> bool:
         nonlocal narrowest, seen
         if find is not seen and find is not None:
-            loose = _arranged(job, find)
+            loose = _arranged(job, wanted, find)
             packing = job.frame.proved([tightened(loose), loose], None, height)
             if packing and (narrowest is None or packing.width < narrowest.width):
                 narrowest = packing
         seen = find
         return effort.progress(narrowest, share)
 
-    search_strip(job.ready, inner + job.frame.spacing, effort.seconds, effort.seed, going_on)
+    search_strip(wanted, inner + job.frame.spacing, effort.seconds, effort.seed, going_on)
     return narrowest
 
 
@@ -106,12 +108,14 @@ def _row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:
     return 1.1 * length + 4 * job.frame.spacing
 
 
-def _arranged(job: Job, find: Find) -> Arrangement:
+def _arranged(job: Job, wanted: Sequence[Item], find: Find) -> Arrangement:
     posed, corners = [], []
-    for number, turn, x, y in find.placed:
-        body = pose(job.ready[number], snapped(turn, job.ready[number].part.turns))
-        posed.append(body)
-        corners.append((x - body.origin[0], y - body.origin[1] - job.frame.spacing / 2))
+    for number, rough, x, y in find.placed:
+        item = wanted[number]
+        for blank, turn, at_x, at_y in unfolded(item, snapped(rough, item.turns), x, y):
+            body = pose(blank, snapped(turn, blank.part.turns))
+            posed.append(body)
+            corners.append((at_x - body.origin[0], at_y - body.origin[1] - job.frame.spacing / 2))
     at = np.array(corners).reshape(-1, 2)
     at[:, 0] -= at[:, 0].min()
     return Arrangement(tuple(posed), np.maximum(at, 0.0))

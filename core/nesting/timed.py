@@ -23,7 +23,7 @@ from threading import Thread
 from time import monotonic
 from typing import IO, Final
 
-from .outline import Blank
+from .holes import Item
 
 __all__ = ["Find", "search_strip"]
 
@@ -37,14 +37,14 @@ WORKER: Final = Path(__file__).with_name("strip_worker.py")
 
 @dataclass(frozen=True, slots=True)
 class Find:
-    """`placed`: part number, turn in degrees, x, y in mm: p -> R(turn) p + (x, y)."""
+    """`placed`: item number, turn in degrees, x, y in mm: p -> R(turn) p + (x, y)."""
 
     width: float
     placed: tuple[tuple[int, float, float, float], ...]
 
 
 def search_strip(
-    ready: Sequence[Blank],
+    wanted: Sequence[Item],
     height: float,
     seconds: float,
     seed: int,
@@ -56,9 +56,7 @@ def search_strip(
     and once at the end; when it answers False the search stops. Whatever is raised meanwhile, the worker is ended.
     """
     explore = max(1, round(seconds * 0.8))
-    items = [
-        {"points": blank.rings[0].tolist(), "count": blank.part.count, "turns": blank.part.turns} for blank in ready
-    ]
+    items = [{"points": i.blank.rings[0].tolist(), "count": i.count, "turns": i.turns} for i in wanted]
     task = {
         "items": items,
         "height": height,
@@ -67,7 +65,7 @@ def search_strip(
         "workers": None,
         "seed": seed,
     }
-    counts = [blank.part.count for blank in ready]
+    counts = [item.count for item in wanted]
     best: Find | None = None
     began = monotonic()
     with _worker(json.dumps(task)) as lines:

@@ -4,7 +4,7 @@ import time
 from pathlib import Path
 
 import pytest
-from nesting_shapes import box, heart, leaf, star
+from nesting_shapes import box, ellipse, heart, leaf, star
 
 from clothpath.nesting import Effort, Packing, Part, faults, fit, strip, timed
 
@@ -79,3 +79,12 @@ def test_a_rectangle_that_is_filled_at_once_needs_no_search() -> None:
     began = time.monotonic()
     assert fit(PARTS, 300, 300, 3.175, 6.35, Effort(30)).complete
     assert time.monotonic() - began < 5
+
+
+def test_what_lies_in_a_hole_stays_there_through_a_timed_search() -> None:
+    """The dots fit beside the rings only in a strip that is one dot longer."""
+    rings = Part("ring", ellipse(40, 40), (ellipse(30, 30)[::-1],), (0.0, 180.0), 2)
+    dots = Part("dot", ellipse(12, 12), (), (0.0, 180.0), 3)
+    packing = strip([rings, dots], 81, 3, 0, Effort(2))
+    assert faults([rings, dots], packing, 3, 0) == ()
+    assert packing.width < 2 * 80 + 3 + 0.5
