@@ -1,0 +1,219 @@
+"""The job sheet: the page beside the machine.
+
+For each mat where the fabric rectangles lie, which side is up, what size to cut them, and in which order the machine
+works; then what cloth to get ready, and cautions that defer to the maker's manual. Distances are given as a person
+measures them: from the nearer edges of the mat.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+from typing import Annotated, Final
+
+from pydantic import Field
+
+from clothpath.cloth import ClothUse, cloth_uses
+from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings, hookimpl
+from clothpath.cutplan import Cut, CutPlan
+from clothpath.cuttime import Speeds, Work, seconds, work_of
+from clothpath.design import Fabric, fabric_of
+from clothpath.findings import Outcome
+from clothpath.layout import Demand, Swatch
+from clothpath.matmap import box_on_map, map_of, measured_from
+from clothpath.names import text
+from clothpath.page import page
+from clothpath.units import as_inches, cutting_size
+
+__all__ = ["JobSheet", "JobSheetSettings", "Tried"]
+
+SIDES: Final = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
+TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
+"""Where the top of the cloth points on the mat, by the turn of the swatch."""
+
+
+class Tried(Settings):
+    """Settings of the machine that a person found to work for one material; what was not written down is left out."""
+
+    material: str = Field(description="what was cut")
+    depth: str = Field("", description="as the machine calls it")
+    force: str = Field("", description="as the machine calls it")
+    speed: str = Field("", description="as the machine calls it")
+    passes: int | None = Field(None, ge=1, description="how often each outline was cut")
+    remark: str = ""
+
+
+class JobSheetSettings(Settings):
+    """What the sheet tells of the machine, if the profile states it."""
+
+    cutting_speed: Annotated[Millimeters, Field(gt=0)] | None = Field(None, description="way cut in a second")
+    moving_speed: Annotated[Millimeters, Field(gt=0)] | None = Field(None, description="way moved in a second")
+    lift_seconds: float | None = Field(None, ge=0, description="to lower the blade and lift it again")
+    tried: tuple[Tried, ...] = Field((), description="settings that were found to work, by material")
+
+
+class JobSheet:
+    """Writes the page beside the machine."""
+
+    name: Final = "job-sheet"
+    summary: Final = "The page beside the machine: mat maps, fabric rectangles, which side up, the order, cautions"
+    settings: Final = JobSheetSettings
+
+    def compose(self, plan: CutPlan, settings: JobSheetSettings) -> Outcome[tuple[Document, ...]]:
+        """One page for all mats."""
+        layout = plan.layout
+        speeds = Speeds(settings.cutting_speed, settings.moving_speed, settings.lift_seconds)
+        works = [work_of(mat.cuts) for mat in plan.mats]
+        names = ", ".join(text(demand.design.name) for demand in layout.demands)
+        sheet = page(
+            "job-sheet",
+            title=f"Job sheet: {names} for {text(layout.mat.name)}",
+            designs=[_design(demand) for demand in layout.demands],
+            mat=layout.mat,
+            cloths=[_cloth(use) for use in cloth_uses(layout)],
+            mats=[_mat(plan, n, _work(works[n], speeds)) for n in range(len(layout.mats))],
+            work=_work(_together(works, [mat.times for mat in layout.mats]), speeds),
+            tried=[_found(each) for each in settings.tried],
+        )
+        return Outcome((Document("job-sheet.html", sheet),))
+
+
+def _design(demand: Demand) -> dict[str, object]:
+    box = demand.design.finished_box
+    return {"name": text(demand.design.name), "width": box.width, "height": box.height, "count": demand.count}
+
+
+def _cloth(use: ClothUse) -> dict[str, object]:
+    fabric = use.fabric
+    how = "with fusible web pressed to the wrong side" if fabric.preparation == "fused" else "without web"
+    if fabric.grain != "any":
+        how += "; keep the selvage along the second size"
+    bought = []
+    if use.cloth is not None:
+        bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
+    if use.web is not None:
+        bought.append(f"{use.web.yards} ({use.web.meters}) of web, {cutting_size(use.web.width_mm)} wide")
+    return {
+        "label": text(fabric.label or fabric.key),
+        "color": fabric.color,
+        "how": how,
+        "sizes": use.rectangles,
+        "buy": "; ".join(bought) or "comes from the stock that the catalog states",
+    }
+
+
+def _mat(plan: CutPlan, n: int, work: dict[str, object]) -> dict[str, object]:
+    layout, laid = plan.layout, plan.layout.mats[n]
+    cuts = plan.mats[n].cuts
+    on = map_of(layout.mat)
+    visited = list(dict.fromkeys([*(cut.ref.swatch for cut in cuts), *range(len(laid.swatches))]))
+    rows = {swatch: _row(plan, number, laid.swatches[swatch]) for number, swatch in enumerate(visited, 1)}
+    boxes = [
+        box_on_map(laid.swatches[swatch].box, layout.mat, on, str(row["color"]), _words(row))
+        for swatch, row in rows.items()
+    ]
+    pieces = len({cut.ref for cut in cuts if cut.kind == "cut"})
+    outlines = sum(cut.kind == "cut" for cut in cuts)
+    time = f", about {work['time']}" if work["time"] else ""
+    return {
+        "number": n + 1,
+        "times": laid.times,
+        "all_pieces": pieces * laid.times,
+        "all_outlines": outlines * laid.times,
+        "map": on,
+        "boxes": boxes,
+        "rows": list(rows.values()),
+        "order": list(_order(cuts, rows)),
+        "work": f"The blade cuts {work['way']}; the tool comes down {work['lifts']} times{time}.",
+    }
+
+
+def _row(plan: CutPlan, number: int, swatch: Swatch) -> dict[str, object]:
+    fabric = fabric_of(plan.layout.fabrics, swatch.fabric)
+    measure = measured_from(swatch.box, plan.layout.mat)
+    return {
+        "number": number,
+        "label": text(fabric.label or fabric.key, 40),
+        "color": fabric.color,
+        "width": swatch.width,
+        "height": swatch.height,
+        "side": SIDES[swatch.laid],
+        "side_seen": _seen(fabric, swatch),
+        "print": f"the top of the print toward the {TOPS[swatch.turn % 360]}" if fabric.grain != "any" else "",
+        "across": measure.across,
+        "across_edge": measure.across_edge,
+        "along": measure.along,
+        "along_edge": measure.along_edge,
+    }
+
+
+def _seen(fabric: Fabric, swatch: Swatch) -> str:
+    if swatch.laid == "right-side-up":
+        return "you see the print"
+    return "you see the paper" if fabric.preparation == "fused" else "you see the back of the cloth"
+
+
+def _words(row: dict[str, object]) -> list[str]:
+    size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}"
+    across = f"{as_inches(_mm(row['across']))} from the {row['across_edge']}"
+    along = f"{as_inches(_mm(row['along']))} from the {row['along_edge']}"
+    return [f"{row['number']}. {row['label']}", str(row["side"]).lower(), size, across, along]
+
+
+def _mm(value: object) -> float:
+    assert isinstance(value, float | int)
+    return float(value)
+
+
+def _order(cuts: Sequence[Cut], rows: Mapping[int, dict[str, object]]) -> Iterator[str]:
+    """One line a fabric rectangle: what is drawn and cut on it, by name as it comes."""
+    for swatch, group in groupby(cuts, key=lambda cut: cut.ref.swatch):
+        listed = list(group)
+        labels = Counter(
+            text(cut.ref.label or cut.ref.piece, 40) for cut in listed if cut.kind == "cut" and not cut.ring
+        )
+        drawn = sum(cut.kind == "mark" for cut in listed)
+        first = f"{_counted(drawn, 'marking')} drawn; " if drawn else ""
+        named = ", ".join(f"{label} ({count})" if count > 1 else label for label, count in labels.items())
+        passes = max(cut.passes for cut in listed)
+        again = f"; every outline {passes} times" if passes > 1 else ""
+        yield f"{rows[swatch]['label']}: {first}{named}{again}"
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _together(works: Sequence[Work], times: Sequence[int]) -> Work:
+    pairs = list(zip(works, times, strict=True))
+    return Work(
+        sum(work.cut_mm * n for work, n in pairs),
+        sum(work.drawn_mm * n for work, n in pairs),
+        sum(work.moved_mm * n for work, n in pairs),
+        sum(work.lifts * n for work, n in pairs),
+    )
+
+
+def _work(work: Work, speeds: Speeds) -> dict[str, object]:
+    took = seconds(work, speeds)
+    way = work.cut_mm
+    return {
+        "way": f"{way / 304.8:.1f} ft ({way / 1000:.2f} m)",
+        "lifts": work.lifts,
+        "time": "" if took is None else f"{math.ceil(took / 60)} min" if took >= 90 else f"{math.ceil(took)} s",
+    }
+
+
+def _found(tried: Tried) -> str:
+    stated = [f"{name} {value}" for name in ("depth", "force", "speed") if (value := text(getattr(tried, name)))]
+    if tried.passes is not None:
+        stated.append(_counted(tried.passes, "pass").replace("passs", "passes"))
+    remark = f" {text(tried.remark, 400)}" if tried.remark else ""
+    return f"{text(tried.material)}: {', '.join(stated) or 'nothing written down'}.{remark}"
+
+
+@hookimpl
+def clothpath_writers() -> Sequence[DocumentWriter]:
+    return [JobSheet()]
