@@ -41,6 +41,8 @@ __all__ = [
 
 CHAIN_MM: Final = 0.001
 """Largest distance between a curve and its chain, in mm: a tenth of the finest budget of a written outline."""
+MOST_PIECES: Final = 4096
+"""Most steps of a chain along one cubic; enough for a curve of 10 km, so that a damaged number asks for no more."""
 ENOUGH: Final = 0.2
 """Distances below this part of what is sure enough are not looked into."""
 MOVES: Final = 8
@@ -181,7 +183,7 @@ def chains(paths: Sequence[Path], tolerance: float = CHAIN_MM) -> Chains:
     p3 = np.append(p0[1:], 0)
     p3[last] = path_ends
     bend = np.maximum(np.abs(p0 - 2 * p1 + p2), np.abs(p1 - 2 * p2 + p3))
-    pieces = np.where(straight, 1, np.ceil(np.sqrt(0.75 * bend / tolerance)).clip(1)).astype(np.intp)
+    pieces = np.where(straight, 1, np.ceil(np.sqrt(0.75 * bend / tolerance)).clip(1, MOST_PIECES)).astype(np.intp)
     slots = pieces.copy()
     slots[last] += 1
     segment = np.repeat(np.arange(len(nodes)), slots)

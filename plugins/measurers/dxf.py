@@ -24,8 +24,9 @@ from itertools import pairwise
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Curve, Path, arc_segments, open_path, outline, transformed
+from clothpath.curves import Affine, Curve, Path, arc_segments, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
+from clothpath.measuring import as_found, on_the_mat, reading
 
 __all__ = ["DxfMeasurer"]
 
@@ -57,18 +58,15 @@ class DxfMeasurer:
         sections = _sections(_tags(data))
         findings: list[Finding] = []
         unit, mm = _unit(sections.get("HEADER", []), declared, findings)
-        frame = (declared.frame or Affine()) @ Affine.scale(mm)
-        if declared.frame is not None:
-            findings.append(
-                note("declared", "The file does not say where on the mat it counts from; measured as declared.")
-            )
         others: Counter[str] = Counter()
-        found = list(_joined(_drawn(_entities(sections.get("ENTITIES", [])), others), JOIN_MM / mm))
+        with reading("DXF"):
+            entities = _joined(_drawn(_entities(sections.get("ENTITIES", [])), others), JOIN_MM / mm)
+            found = [Measured(transformed(line.path(), Affine.scale(mm)), line.layer) for line in entities]
+            lines = on_the_mat(found, declared)
         if others:
             named = ", ".join(f"{count} {kind}" for kind, count in sorted(others.items()))
             findings.append(warning("not-measured", f"The file also holds what is not measured: {named}."))
-        lines = tuple(Measured(transformed(line.path(), frame), line.layer) for line in found)
-        return Outcome(Measurement(unit, None, lines), tuple(findings))
+        return Outcome(Measurement(unit, None, lines.value), (*findings, *lines.findings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +84,7 @@ class _Line:
         return self.curves[-1][-1]
 
     def path(self) -> Path:
-        closed = self.closed or self.end == self.start
-        return outline(self.start, self.curves) if closed else open_path(self.start, self.curves)
+        return as_found(self.start, self.curves, self.closed)
 
 
 def _tags(data: bytes) -> _Tags:

@@ -23,8 +23,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Curve, arc_segments, open_path, outline
+from clothpath.curves import Affine, Curve, arc_segments
 from clothpath.findings import Outcome, Refusal, error
+from clothpath.measuring import as_found, reading
 
 __all__ = ["EpsMeasurer"]
 
@@ -63,7 +64,8 @@ class EpsMeasurer:
             raise Refusal(error("damaged-file", message, f"byte {len(data)}", "Write the file again."))
         left, bottom, right, top = _bounding_box(data)
         to_mm = Affine.scale(POINT_MM) @ Affine.shift(-complex(left, bottom))
-        lines = tuple(_Interpreter(data.decode("latin-1"), to_mm).lines())
+        with reading("EPS"):
+            lines = tuple(_Interpreter(data.decode("latin-1"), to_mm).lines())
         return Outcome(Measurement("pt", ((right - left) * POINT_MM, (top - bottom) * POINT_MM), lines))
 
 
@@ -147,9 +149,7 @@ class _Interpreter:
     def painted(self) -> Iterator[Measured]:
         for subpath in self.path:
             if subpath.curves:
-                closed = subpath.closed or subpath.curves[-1][-1] == subpath.start
-                path = (outline if closed else open_path)(subpath.start, subpath.curves)
-                yield Measured(path)
+                yield Measured(as_found(subpath.start, subpath.curves, subpath.closed))
         self.path.clear()
 
     def operands(self, count: int) -> list[float | str]:

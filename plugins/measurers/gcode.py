@@ -24,8 +24,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Curve, arc_segments, open_path, outline, transformed
+from clothpath.curves import Affine, Curve, arc_segments, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
+from clothpath.measuring import as_found, on_the_mat, reading
 
 __all__ = ["GcodeMeasurer"]
 
@@ -53,23 +54,22 @@ class GcodeMeasurer:
             Refusal: not G-code, cut short, or with codes that are not followed.
         """
         program = _Program(data.decode("latin-1"))
-        found = list(program.lines())
-        findings: list[Finding] = []
-        if not program.unit:
-            mm = declared.mm_per_unit or 1.0
-            stated = (
-                f"measured with {mm:g} mm to one, as declared" if declared.mm_per_unit else "measured as millimeters"
-            )
-            make = note if declared.mm_per_unit else warning
-            code = "declared" if declared.mm_per_unit else "unit-assumed"
-            findings.append(make(code, f"The file states neither G20 nor G21; {stated}."))
-            found = [Measured(transformed(line.path, Affine.scale(mm))) for line in found]
-        if declared.frame is not None:
-            findings.append(
-                note("declared", "The file does not say where on the mat it counts from; measured as declared.")
-            )
-            found = [Measured(transformed(line.path, declared.frame)) for line in found]
-        return Outcome(Measurement(program.unit, None, tuple(found)), tuple(findings))
+        with reading("G-code"):
+            found = list(program.lines())
+            findings: list[Finding] = []
+            if not program.unit:
+                mm = declared.mm_per_unit or 1.0
+                found = [Measured(transformed(line.path, Affine.scale(mm))) for line in found]
+                findings.append(_unit_finding(declared))
+            lines = on_the_mat(found, declared)
+        return Outcome(Measurement(program.unit, None, lines.value), (*findings, *lines.findings))
+
+
+def _unit_finding(declared: Declared) -> Finding:
+    says = "The file states neither G20 nor G21; measured"
+    if declared.mm_per_unit is not None:
+        return note("declared", f"{says} with {declared.mm_per_unit:.6g} mm to one, as declared.")
+    return warning("unit-assumed", f"{says} as millimeters.")
 
 
 @dataclass(slots=True)
@@ -215,8 +215,7 @@ class _Program:
     def finished(self) -> Iterator[Measured]:
         """The line that ends here, if one was cut."""
         if self.cut.curves:
-            path = (outline if self.cut.closed else open_path)(self.cut.start, self.cut.curves)
-            yield Measured(path)
+            yield Measured(as_found(self.cut.start, self.cut.curves, self.cut.closed))
         self.cut = _Cut(self.at)
 
     def fault(self, what: str) -> Refusal:

@@ -21,8 +21,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Curve, arc_segments, open_path, outline, transformed
-from clothpath.findings import Outcome, Refusal, error, note
+from clothpath.curves import Affine, Curve, arc_segments, transformed
+from clothpath.findings import Outcome, Refusal, error
+from clothpath.measuring import as_found, on_the_mat, reading
 
 __all__ = ["HpglMeasurer"]
 
@@ -51,9 +52,7 @@ class _Pen:
     def taken_up(self) -> Iterator[Measured]:
         """The line that ends here, if one was drawn."""
         if self.curves:
-            closed = self.curves[-1][-1] == self.start
-            path = outline(self.start, self.curves) if closed else open_path(self.start, self.curves)
-            yield Measured(path, f"pen {self.number}" if self.number else "")
+            yield Measured(as_found(self.start, self.curves, False), f"pen {self.number}" if self.number else "")
         self.curves = []
         self.start = self.at
 
@@ -78,10 +77,9 @@ class HpglMeasurer:
             Refusal: not HP-GL, or broken off in the middle of a command.
         """
         interpreter = _Interpreter(data)
-        frame = declared.frame or Affine()
-        lines = tuple(Measured(transformed(line.path, frame), line.group) for line in interpreter.lines())
-        said = note("declared", "The file does not say where on the mat it counts from; measured as declared.")
-        return Outcome(Measurement("plu", interpreter.page, lines), (said,) if declared.frame else ())
+        with reading("HP-GL"):
+            lines = on_the_mat(tuple(interpreter.lines()), declared)
+        return Outcome(Measurement("plu", interpreter.page, lines.value), lines.findings)
 
 
 class _Interpreter:

@@ -24,8 +24,9 @@ from typing import Any, Final
 import pypdfium2.raw as pdfium
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Box, Curve, Path, open_path, outline, transformed
+from clothpath.curves import Affine, Box, Curve, Path, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
+from clothpath.measuring import as_found, reading
 
 __all__ = ["PdfMeasurer"]
 
@@ -52,7 +53,8 @@ class PdfMeasurer:
         if not document:
             raise Refusal(error("damaged-file", "The PDF file cannot be opened; it is damaged or locked."))
         try:
-            return _measured(document, data)
+            with reading("PDF"):
+                return _measured(document, data)
         finally:
             pdfium.FPDF_CloseDocument(document)
 
@@ -178,7 +180,7 @@ def _paths(of: Any) -> Iterator[Path]:
         kind = pdfium.FPDFPathSegment_GetType(segment)
         if kind == pdfium.FPDF_SEGMENT_MOVETO:
             if curves:
-                yield _path(start, curves, False)
+                yield as_found(start, curves, False)
             start, curves = point, []
         elif kind == pdfium.FPDF_SEGMENT_LINETO:
             curves.append((point,))
@@ -188,14 +190,10 @@ def _paths(of: Any) -> Iterator[Path]:
                 curves.append((controls[0], controls[1], controls[2]))
                 controls = []
         if curves and not controls and pdfium.FPDFPathSegment_GetClose(segment):
-            yield _path(start, curves, True)
+            yield as_found(start, curves, True)
             curves = []
     if curves:
-        yield _path(start, curves, False)
-
-
-def _path(start: complex, curves: list[Curve], closed: bool) -> Path:
-    return outline(start, curves) if closed or curves[-1][-1] == start else open_path(start, curves)
+        yield as_found(start, curves, False)
 
 
 @hookimpl

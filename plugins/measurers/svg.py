@@ -24,8 +24,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
-from clothpath.curves import Affine, Curve, arc_segments, open_path, outline, transformed
+from clothpath.curves import Affine, Curve, arc_segments, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
+from clothpath.measuring import as_found, reading
 
 __all__ = ["SvgMeasurer"]
 
@@ -66,15 +67,13 @@ class SvgMeasurer:
         Raises:
             Refusal: not XML, not SVG, no usable size, or a broken shape.
         """
-        root = _root(data)
         findings: list[Finding] = []
-        unit, page, to_mm = _page(root, declared, findings)
-        by_id = {element.get("id", ""): element for element in root.iter()}
-        lines = tuple(
-            replace(line, path=transformed(line.path, Affine(d=-1.0, f=page[1])))
-            for child in root
-            for line in _lines(child, _Scope(to_mm), by_id)
-        )
+        with reading("SVG"):
+            root = _root(data)
+            unit, page, to_mm = _page(root, declared, findings)
+            scope = _Scope(Affine(d=-1.0, f=page[1]) @ to_mm)
+            by_id = {element.get("id", ""): element for element in root.iter()}
+            lines = tuple(line for child in root for line in _lines(child, scope, by_id))
         return Outcome(Measurement(unit, page, lines), tuple(findings))
 
 
@@ -167,7 +166,7 @@ def _fitted(
 
 
 def _lines(element: ET.Element, scope: _Scope, by_id: dict[str, ET.Element]) -> Iterator[Measured]:
-    """Every line of an element and what is in it, in mm with y down."""
+    """Every line of an element and what is in it, in mm."""
     tag = _tag(element)
     if tag in HIDDEN or _hidden(element):
         return
@@ -187,8 +186,7 @@ def _lines(element: ET.Element, scope: _Scope, by_id: dict[str, ET.Element]) -> 
     else:
         label = element.get("id") or element.findtext("{*}title") or ""
         for start, curves, closed in _shape(tag, element):
-            path = outline(start, curves) if closed or curves[-1][-1] == start else open_path(start, curves)
-            yield Measured(transformed(path, to_mm), scope.group, label)
+            yield Measured(transformed(as_found(start, curves, closed), to_mm), scope.group, label)
 
 
 def _nested(element: ET.Element) -> Affine:

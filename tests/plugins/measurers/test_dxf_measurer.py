@@ -204,6 +204,7 @@ def test_a_frame_takes_the_lines_to_the_mat() -> None:
         (document(polyline([(0, 0, 0), (1, 0, 0)], True)[:-1]), "damaged-file", "no y"),
         (document([*polyline([(0, 0, 0), (1, 0, 0)], True), (10, 5), (20, 5)]), "damaged-file", "2 vertices"),
         (document(spline(3, [0, 0, 0, 0, 1, 1, 1], [0, 1, 2, 3])), "damaged-file", "do not fit"),
+        (document([(0, "LINE"), (10, 0), (20, 0), (11, "1e999"), (21, 0)]), "damaged-file", "1e999"),
         (document([(0, "CIRCLE"), (10, 1), (20, 1), (40, 0)]), "damaged-file", "no radius"),
         (document([(0, "POLYLINE"), (70, 1), (0, "VERTEX"), (10, 0), (20, 0)]), "damaged-file", "does not end"),
     ],

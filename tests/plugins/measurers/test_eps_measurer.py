@@ -84,6 +84,7 @@ def test_arcs_and_curves() -> None:
         (document("newpath 0 0 moveto 9 9 linet stroke"), "damaged-file", '"linet"'),
         (document("newpath 0 0 moveto (9) 9 lineto stroke"), "damaged-file", "no numbers"),
         (document("/a { 1 } def"), "damaged-file", "line 4"),
+        (document("newpath 0 0 moveto 1e999 0 lineto stroke"), "damaged-file", "beyond all measure"),
         (document("grestore"), "damaged-file", "gsave"),
         (document("[1 0 0 1 0] concat"), "damaged-file", "six"),
         (document("", "%%Title: (x)"), "no-size", "bounding box"),

@@ -102,6 +102,7 @@ def test_units_and_frames_that_are_not_in_the_file() -> None:
         ("G21\nG0 X0 Y0\nG2 X9 Y9\nM2\n", "damaged-file", "center"),
         ("G21\nG0 X0 Y0\nG2 X9 Y9 I1 J0\nM2\n", "damaged-file", "distance"),
         ("G21\nG0 X0 Y0\nG2 X9 Y9 R2\nM2\n", "damaged-file", "radius"),
+        ("G21\nG0 X0 Y0\nG1 X" + "9" * 400 + "\nM2\n", "damaged-file", "beyond all measure"),
         ("G21\nM2\nG1 X9\n", "damaged-file", "end"),
     ],
 )

@@ -85,6 +85,7 @@ def test_a_stated_page_and_a_frame() -> None:
         ("IN;SC0,0,0,5;", "damaged-file", "extent"),
         ("IN;SC0,1,0,5;", "damaged-file", "IP"),
         ("IN;PD;AA0,0;", "damaged-file", "too few"),
+        ("IN;PU0,0;PD" + "9" * 400 + ",0;PU;", "damaged-file", "beyond all measure"),
         ("IN;\x89PNG", "damaged-file", "byte 3"),
     ],
 )

@@ -188,6 +188,9 @@ def test_a_path_that_returns_to_its_start_is_closed() -> None:
         (document('<rect width="5em" height="9"/>'), "damaged-file", "5em"),
         (document('<use xlink:href="#gone"/>'), "damaged-file", "#gone"),
         (document('<g id="a"><use xlink:href="#a"/></g>'), "damaged-file", "leads nowhere"),
+        (document('<path d="M0 0 L1e999 0 9 9Z"/>'), "damaged-file", "beyond all measure"),
+        (document("<g>" * 9000 + '<path d="M0 0L9 9"/>' + "</g>" * 9000), "damaged-file", "too deep"),
+        (document("").replace(b"<svg", b"<?xml version='1.0' encoding='UFT-8'?><svg", 1), "damaged-file", "text"),
         (b'<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "damaged-file", "entities"),
     ],
 )
