@@ -45,8 +45,8 @@ def test_says_how_the_templates_are_used() -> None:
     assert "Reversed, for Coral print: trace on the paper of the web" in said
     assert "Not reversed, for Sand & shells: use on the right side of the cloth" in said
     assert "actual size" in said
-    only_sand = replace(crab_sheet(), laid=(("sand", "right-side-up"),))
-    assert "Reversed, for" not in words(written(only_sand)).replace("Not reversed", "")
+    upright = replace(crab_sheet(), laid=(("sand", "right-side-up"), ("coral", "right-side-up")))
+    assert "Reversed, for" not in words(written(upright)).replace("Not reversed", "")
 
 
 @pytest.mark.parametrize("paper", ["mat", "letter", "a4"])

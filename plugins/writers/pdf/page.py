@@ -1,0 +1,147 @@
+"""A PDF page that counts in millimeters from its lower left corner, with an embedded font.
+
+Terminology
+    trim box    the part of a page that is the mat, or shows a part of it
+    artifact    what is drawn beside the templates: words, check squares, join marks
+
+Sources: default user space of 1/72 in, page boxes, artifacts: ISO 32000-1, 8.3.2.3, 14.11.2 and 14.8.2.2.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from clothpath.curves import Affine, Box, Outline, Path, transformed
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
+
+__all__ = ["FONT_MM", "LEADING_MM", "PT", "Page", "document", "width_of", "wrapped"]
+
+PT: Final = 72 / 25.4
+"""Points to the millimeter."""
+LINE_MM: Final = 0.25
+FONT: Final = "Vera"
+FONT_MM: Final = 3.2
+LEADING_MM: Final = 5.0
+
+
+def document(stream: io.BytesIO, title: str) -> Page:
+    """An empty document with its font, to be written to `stream`."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+    from reportlab.pdfgen.canvas import Canvas
+
+    if FONT not in pdfmetrics.getRegisteredFontNames():
+        pdfmetrics.registerFont(TTFont(FONT, "Vera.ttf"))
+    canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=FONT)  # type: ignore[arg-type]
+    canvas.setTitle(title)
+    canvas.setCreator("Clothpath")
+    canvas.setViewerPreference("PrintScaling", "None")
+    return Page(canvas)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The page that is being drawn."""
+
+    canvas: Canvas
+
+    def size(self, width: float, height: float, window: Box | None = None) -> None:
+        """Of the page, with its trim box."""
+        self.canvas.setPageSize((width * PT, height * PT))
+        box = window or Box(0, 0, width, height)
+        self.canvas.setTrimBox((box.left * PT, box.bottom * PT, box.right * PT, box.top * PT))
+
+    def end(self) -> None:
+        """The page is done; another may follow."""
+        self.canvas.showPage()
+
+    @contextmanager
+    def artifact(self) -> Iterator[None]:
+        """What is drawn inside is no template."""
+        self.canvas.addLiteral("/Artifact BMC")
+        self.canvas.saveState()
+        self.canvas.setDash([])
+        self.canvas.setLineWidth(LINE_MM * PT)
+        yield
+        self.canvas.restoreState()
+        self.canvas.addLiteral("EMC")
+
+    def stroke(self, color: str, dash_mm: float = 0.0) -> None:
+        """The look of the lines that follow."""
+        self.canvas.setLineWidth(LINE_MM * PT)
+        self.canvas.setLineJoin(1)
+        self.canvas.setStrokeColor(color)
+        self.canvas.setDash([dash_mm * PT] * 2 if dash_mm else [])
+
+    def path(self, path: Path, onto: Affine) -> None:
+        """A line under a map to the page."""
+        moved = transformed(path, Affine.scale(PT) @ onto)
+        drawn = self.canvas.beginPath()
+        drawn.moveTo(moved.start.real, moved.start.imag)
+        closed = isinstance(moved, Outline)
+        segments = moved.segments()
+        if closed and moved.straight[-1]:
+            segments.pop()
+        for segment in segments:
+            if len(segment) == 1:
+                drawn.lineTo(segment[0].real, segment[0].imag)
+            else:
+                drawn.curveTo(*(value for point in segment for value in (point.real, point.imag)))
+        if closed:
+            drawn.close()
+        self.canvas.drawPath(drawn, stroke=1, fill=0)
+
+    def box(self, box: Box, *, fill: str | None = None) -> None:
+        """A rectangle: its outline, or filled."""
+        if fill is not None:
+            self.canvas.setFillColor(fill)
+        sides = (box.left * PT, box.bottom * PT, box.width * PT, box.height * PT)
+        self.canvas.rect(*sides, stroke=int(fill is None), fill=int(fill is not None))
+        self.canvas.setFillColor("#000000")
+
+    def cross(self, at: complex, size: float) -> None:
+        """Two arms of this length, end to end."""
+        x, y, arm = at.real * PT, at.imag * PT, size / 2 * PT
+        self.canvas.line(x - arm, y, x + arm, y)
+        self.canvas.line(x, y - arm, x, y + arm)
+
+    def words(self, at: complex, said: str, *, size: float = FONT_MM) -> None:
+        """One line of words that begins at `at`."""
+        self.canvas.setFont(FONT, size * PT)
+        self.canvas.drawString(at.real * PT, at.imag * PT, _printable(said))
+
+    def words_about(self, at: complex, said: Sequence[str], *, size: float = FONT_MM) -> None:
+        """Lines of words with their middle at `at`."""
+        leading = LEADING_MM / FONT_MM * size
+        self.canvas.setFont(FONT, size * PT)
+        for n, line in enumerate(said):
+            y = at.imag + leading * (len(said) / 2 - n - 0.5) - size / 3
+            self.canvas.drawCentredString(at.real * PT, y * PT, _printable(line))
+
+
+def width_of(said: str, size: float = FONT_MM) -> float:
+    """Of one line of words, in mm."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(stringWidth(_printable(said), FONT, size * PT)) / PT
+
+
+def wrapped(said: Sequence[str], width: float) -> list[str]:
+    """The lines of words broken at `width` mm."""
+    from reportlab.lib.utils import simpleSplit
+
+    return [line for each in said for line in simpleSplit(_printable(each), FONT, FONT_MM * PT, width * PT)]
+
+
+def _printable(said: str) -> str:
+    """The words in what the font has; question marks for the rest."""
+    from reportlab.pdfbase import pdfmetrics
+
+    known = pdfmetrics.getFont(FONT).face.charWidths  # type: ignore[attr-defined]
+    return "".join(char if ord(char) in known else "?" for char in said)
