@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from clothpath.curves import Affine
 from clothpath.design import GRAIN_TURNS, Design, Grain
-from clothpath.regions import Region, moved
-from clothpath.registration import aligned_at, alignments
+from clothpath.regions import Region
+from clothpath.registration import Rings, aligned, aligned_at, mirrored, rings
 
 __all__ = [
     "LIKE_MM",
@@ -95,35 +94,40 @@ def is_achiral(region: Region, grain: Grain) -> bool:
 
 @lru_cache(maxsize=4096)
 def _is_achiral(region: Region, turns: tuple[float, ...] | None) -> bool:
-    mirror = moved(region, Affine.flip())
+    image, own = mirrored(rings(region)), rings(region)
     if turns is None:
-        return bool(alignments(mirror, region, LIKE_MM))
-    return any(aligned_at(mirror, region, turn).deviation <= LIKE_MM for turn in turns)
+        return bool(aligned(image, own, LIKE_MM))
+    # the best turn of all is at least as good as the best of these, but for what least squares and maximum differ by
+    if not aligned(image, own, 2 * LIKE_MM):
+        return False
+    return any(each.deviation <= LIKE_MM for each in aligned_at(image, own, turns))
 
 
 def symmetry(region: Region, tolerance: float = LIKE_MM) -> Symmetry:
     """The turns and axes of symmetry of the region."""
-    onto_itself = alignments(region, region, tolerance)
-    mirrored = alignments(moved(region, Affine.flip()), region, tolerance)
+    own = rings(region)
+    onto_itself = aligned(own, own, tolerance)
     order = 0 if any(each.any_turn for each in onto_itself) else max(1, len(onto_itself))
     # R(t) F with F: x -> -x is the reflection in the direction 90 + t/2 degrees
-    return Symmetry(order, tuple(sorted(round(90 + each.turn_deg / 2, AXIS_DIGITS) % 180 for each in mirrored)))
+    axes = (round(90 + each.turn_deg / 2, AXIS_DIGITS) % 180 for each in aligned(mirrored(own), own, tolerance))
+    return Symmetry(order, tuple(sorted(axes)))
 
 
 def likeness(design: Design) -> Likeness:
     """The symmetries and the classes of the pieces that are cut."""
-    classes: list[tuple[Region, list[str], list[str]]] = []
+    classes: list[tuple[Rings, list[str], list[str]]] = []
     for piece in design.cut_pieces:
-        for first, same, mirrored in classes:
-            if alignments(piece.region, first, LIKE_MM):
+        own = rings(piece.region)
+        for first, same, like_the_image in classes:
+            if aligned(own, first, LIKE_MM):
                 same.append(piece.id)
                 break
-            if alignments(moved(piece.region, Affine.flip()), first, LIKE_MM):
-                mirrored.append(piece.id)
+            if aligned(mirrored(own), first, LIKE_MM):
+                like_the_image.append(piece.id)
                 break
         else:
-            classes.append((piece.region, [piece.id], []))
+            classes.append((own, [piece.id], []))
     return Likeness(
         tuple((piece.id, symmetry(piece.region)) for piece in design.cut_pieces),
-        tuple(Class(tuple(same), tuple(mirrored)) for _, same, mirrored in classes),
+        tuple(Class(tuple(same), tuple(like_the_image)) for _, same, like_the_image in classes),
     )

@@ -19,11 +19,11 @@ from typing import Final
 import numpy as np
 
 from clothpath.closeness import chains
-from clothpath.curves import Affine, Bools, Floats, Outline, Path, Points
+from clothpath.curves import Bools, Floats, Outline, Path, Points
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.likeness import LIKE_MM
-from clothpath.regions import Region, moved, region
-from clothpath.registration import WALK, alignments, correlated, refined, rings, walked, walked_feet
+from clothpath.regions import Region, region
+from clothpath.registration import WALK, aligned, correlated, mirrored, refined, rings, walked, walked_feet
 
 __all__ = ["MeasuredPiece", "readings"]
 
@@ -64,8 +64,8 @@ def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | N
         return []
     outer = walked(chains([piece.rings[0][1] for piece in pieces], CHAIN_MM))
     picture = np.stack([rings(piece.picture).walks[0] for piece in pieces])
-    mirrored = -picture[:, ::-1].conj()
-    turns, misses = zip(*(_best(correlated(walk, outer), pieces) for walk in (picture, mirrored)), strict=True)
+    image = -picture[:, ::-1].conj()
+    turns, misses = zip(*(_best(correlated(walk, outer), pieces) for walk in (picture, image)), strict=True)
     flip = misses[1] < misses[0]
     turn = np.where(flip, turns[1], turns[0])
     off = _deviations(pieces, turn, outer.mean(axis=1), flip)
@@ -115,13 +115,13 @@ def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:
     outlines = [path for _, path in piece.rings if isinstance(path, Outline)]
     if len(outlines) < len(piece.rings) or len(outlines) != 1 + len(piece.picture.holes):
         return None
-    found = region(outlines[0], outlines[1:])
+    found = rings(region(outlines[0], outlines[1:]))
     best: list[tuple[float, bool]] = []
     for flip in (False, True):
-        picture = moved(piece.picture, Affine.flip()) if flip else piece.picture
+        picture = mirrored(rings(piece.picture)) if flip else rings(piece.picture)
         fits = [
             each.deviation
-            for each in alignments(picture, found, tolerance)
+            for each in aligned(picture, found, tolerance)
             if each.any_turn or _allowed(np.array([each.turn_deg]), piece)[0]
         ]
         best.append((min(fits, default=math.inf), flip))

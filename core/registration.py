@@ -19,6 +19,7 @@ Sources: correlation of contours, E. Persoon and K. S. Fu, Shape discrimination 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
@@ -33,9 +34,11 @@ __all__ = [
     "WALK",
     "Alignment",
     "Rings",
+    "aligned",
     "aligned_at",
     "alignments",
     "correlated",
+    "mirrored",
     "refined",
     "rings",
     "rough_miss",
@@ -83,9 +86,11 @@ def alignments(a: Region, b: Region, tolerance: float) -> tuple[Alignment, ...]:
 
     Where any turn fits, the one alignment that does not turn says so.
     """
-    if len(a.holes) != len(b.holes):
-        return ()
-    one, two = rings(a), rings(b)
+    return aligned(rings(a), rings(b), tolerance)
+
+
+def aligned(one: Rings, two: Rings, tolerance: float) -> tuple[Alignment, ...]:
+    """As `alignments`, of rings that are at hand."""
     if not one.comparable(two, tolerance):
         return ()
     if one.spread() <= tolerance / 2 and two.spread() <= tolerance / 2:
@@ -102,12 +107,11 @@ def alignments(a: Region, b: Region, tolerance: float) -> tuple[Alignment, ...]:
     return tuple(distinct)
 
 
-def aligned_at(a: Region, b: Region, turn_deg: float) -> Alignment:
-    """`a` turned by just this and shifted onto `b` as well as it goes; an infinite deviation if their holes differ."""
-    if len(a.holes) != len(b.holes):
-        return Alignment(turn_deg % 360, 0j, math.inf)
-    (found,) = _judged(rings(a), rings(b), np.array([math.radians(turn_deg)]), np.array([False]))
-    return found
+def aligned_at(one: Rings, two: Rings, turns_deg: Sequence[float]) -> list[Alignment]:
+    """`one` turned by just these and shifted onto `two` as well as it goes; none if their counts of holes differ."""
+    if len(one.chains) != len(two.chains):
+        return []
+    return _judged(one, two, np.radians(turns_deg), np.zeros(len(turns_deg), dtype=np.bool_))
 
 
 def _apart(one: float, two: float) -> float:
@@ -129,8 +133,10 @@ class Rings:
     centers: Points
 
     def comparable(self, other: Rings, tolerance: float) -> bool:
-        """False if the areas alone show that no alignment is within the tolerance."""
+        """False if counts or areas alone show that no alignment is within the tolerance."""
         mine, its = self.chains, other.chains
+        if len(mine) != len(its):
+            return False
         slack = tolerance * 1.1 * max(mine.length[0], its.length[0]) + math.pi * tolerance**2
         return bool(abs(abs(mine.area[0]) - abs(its.area[0])) <= slack)
 
@@ -146,6 +152,12 @@ def rings(region: Region) -> Rings:
     found = chains(tuple(region), REFINE_MM)
     walks = walked(found)
     return Rings(found, walks, walks.mean(axis=1))
+
+
+def mirrored(of: Rings) -> Rings:
+    """The rings of the mirror image, x -> -x."""
+    flipped = replace(of.chains, points=-of.chains.points.conj())
+    return Rings(flipped, -of.walks[:, ::-1].conj(), -of.centers.conj())
 
 
 def walked(of: Chains) -> Points:
