@@ -33,7 +33,7 @@ def families(
     """
     if len(outlines) < 2:
         return [[i] for i in range(len(outlines))]
-    polygons = np.array([shapely.Polygon(xy(flattened(each))) for each in outlines], dtype=object)
+    polygons = np.array([_polygon(each) for each in outlines], dtype=object)
     broken = ~shapely.is_valid(polygons)
     polygons[broken] = shapely.make_valid(polygons[broken])
     shapely.prepare(polygons)
@@ -53,6 +53,12 @@ def families(
     for i in range(len(outlines)):
         members[_head(head, i)].append(i)
     return list(members.values())
+
+
+def _polygon(closed: Outline) -> shapely.Polygon:
+    """The outline flattened; empty if it has too few points to enclose anything."""
+    points = flattened(closed)
+    return shapely.Polygon(xy(points)) if len(points) > 2 else shapely.Polygon()
 
 
 def _head(head: list[int], i: int) -> int:

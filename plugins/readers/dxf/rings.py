@@ -121,7 +121,10 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
 
 def _is_flat(path: Outline) -> bool:
     """Whether the outline encloses nothing; one that crosses itself may do so though its signed area is none."""
-    return area(path) == 0 and shapely.make_valid(shapely.Polygon(xy(flattened(path)))).area == 0
+    if area(path) != 0:
+        return False
+    points = flattened(path)
+    return len(points) < 3 or shapely.make_valid(shapely.Polygon(xy(points))).area == 0
 
 
 def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[Area]:

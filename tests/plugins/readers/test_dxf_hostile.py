@@ -143,7 +143,7 @@ def test_broken_elements_are_told_and_the_rest_is_read(what: str) -> None:
 
 
 def _flat_lines() -> str:
-    return dxf(lwpolyline([(0, 0), (10, 0), (20, 0)]), square(0, 10, 20))
+    return dxf(lwpolyline([(0, 0), (10, 0), (20, 0)]), lwpolyline([(0, 0), (10, 0)]), square(0, 10, 20))
 
 
 def test_an_outline_that_encloses_nothing_is_left_out_and_told() -> None:
