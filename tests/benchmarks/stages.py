@@ -1,9 +1,9 @@
-"""Milliseconds a design by stage, over a folder of SVG files: read, design steps, layout, cut plan, write and prove each
-format. Median and 90th percentile, in one run, with the time of reading as the unit beside it.
+"""Milliseconds a design by stage, over a folder of SVG files: read, design steps, layout, cut plan, write and prove
+each format. Median and 90th percentile, in one run, with the time of reading as the unit beside it.
 
     python tests/benchmarks/stages.py FOLDER [COUNT]
 
-For example the drawings of the npm package @twemoji/svg (`npm install @twemoji/svg`), which are not part of the project.
+For example the drawings of the npm package @twemoji/svg (`npm install @twemoji/svg`), which are no part of the project.
 """
 
 from __future__ import annotations
@@ -25,6 +25,19 @@ from clothpath.registry import installed
 FORMATS = ("svg", "dxf", "pdf", "hpgl")
 
 
+class Watch:
+    """Milliseconds between one lap and the next, by the name of the stage that ended."""
+
+    def __init__(self) -> None:
+        self.laps: dict[str, float] = {}
+        self.started = time.perf_counter()
+
+    def lap(self, stage: str) -> None:
+        now = time.perf_counter()
+        self.laps[stage] = 1000 * (now - self.started)
+        self.started = now
+
+
 def main(folder: Path, count: int) -> None:
     """Run the stages over `count` files spread evenly over the folder and print the table."""
     files = sorted(folder.rglob("*.svg"))
@@ -38,42 +51,33 @@ def main(folder: Path, count: int) -> None:
     failed: dict[str, int] = defaultdict(int)
     examples: dict[str, str] = {}
     for n, file in enumerate([files[0], *files]):  # the first file twice: the first round warms the caches of imports
-        times: dict[str, float] = {}
-        started = time.perf_counter()
-
-        def lap(stage: str) -> None:
-            nonlocal started
-            now = time.perf_counter()
-            times[stage] = 1000 * (now - started)
-            started = now
-
+        watch = Watch()
         try:
             read = read_drawing(registry, file, file.stem, False)
-            lap("read")
+            watch.lap("read")
             design = designed(read.value, recipe.stage("design"))
-            lap("design steps")
+            watch.lap("design steps")
             layout = laid_out([Demand(design.value)], mat.mat, (), recipe.stage("layout"))
-            lap("layout")
+            watch.lap("layout")
             plan = cut_plan(layout.value, mat, recipe.stage("path")).value
-            lap("cut plan")
+            watch.lap("cut plan")
             for form in FORMATS:
                 made = produced(plan, [WriteTable(format=form)], mat, registry, file.stem)
                 if not all(each.released for each in made.value):
                     failed[f"{form} not released"] += 1
                     examples.setdefault(next(f.code for f in made.findings if f.severity == "error"), file.name)
-                lap(f"write and prove {form}")
+                watch.lap(f"write and prove {form}")
         except Refusal as refusal:
             failed[refusal.findings[0].code] += 1
             continue
         if n:
             pieces.append(len(design.value.cut_pieces))
-            for stage, ms in times.items():
+            for stage, ms in watch.laps.items():
                 spent[stage].append(ms)
-            spent["all"].append(sum(times.values()))
+            spent["all"].append(sum(watch.laps.values()))
     read_ms = statistics.median(spent["read"])
-    print(
-        f"{len(pieces)} of {len(files)} files, median {statistics.median(pieces):g} pieces; not done: {dict(failed)} {examples or ''}"
-    )
+    print(f"{len(pieces)} of {len(files)} files, median {statistics.median(pieces):g} pieces")
+    print(f"not done: {dict(failed)} {examples or ''}")
     print(f"{'stage':<24}{'median ms':>10}{'90 %':>10}{'x read':>8}")
     for stage, values in spent.items():
         median, ninety = statistics.median(values), statistics.quantiles(values, n=10)[-1]
