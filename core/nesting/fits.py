@@ -18,17 +18,26 @@ import shapely
 
 from .arrange import Arrangement, tightened
 from .job import Effort, Job, arrangement, bench, made_ready, tried_turns
-from .orders import WORK_A_MS, fullest, ranked_orders
+from .orders import WORK_A_MS, fullest, most_copies, ranked_orders
 from .outline import Posed, blanks, pose
 from .parts import Packing, Part
 from .place import Board, Fixed, lay
-from .strips import lattices_of, quick_strips, timed_strip
-from .turns import fitting, narrowest_turn, search_turns
+from .regular import lattices
+from .strips import quick_strips, timed_strip
+from .turns import fitting, narrowest_turn, poses_in_rows, search_turns
 
 __all__ = ["packed_rectangle", "single"]
 
 FIT_MS: Final = 60
 """Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
+
+LATTICES: Final = 20
+"""How many of the densest lattices are laid out to see how many copies they hold."""
+
+ROW_STEP_DEG: Final = 7.5
+
+FEW_COPIES: Final = 40
+"""Copies of one part up to which a search may do better than regular rows."""
 
 TOPPED_UP: Final = 3
 """How many of the fullest regular arrangements are topped up."""
@@ -80,7 +89,8 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
         return
     turns = tried_turns(job, width, height)
     if len(job.ready) == 1 and turns[0]:
-        yield from _regular(job, turns[0], width, height)
+        yield from _copies(job, turns[0], width, height)
+        return
     board = bench(job, turns, width, height)
     fixed = _blocking(job, board, width, height)
     areas = [blank.area for blank in job.ready]
@@ -94,21 +104,27 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
         yield from (found for found in quick_strips(job, height) if found.size[0] <= width + _SLACK_MM)
 
 
-def _regular(job: Job, turns: Sequence[float], width: float, height: float) -> Iterator[Arrangement]:
-    """Lattices as they are, then the fullest of them topped up."""
+def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> Iterator[Arrangement]:
+    """Copies of one part: lattices as they are, the fullest of them topped up, and what a search makes of it."""
     blank = job.ready[0]
     found = []
-    for lattice in lattices_of(blank, width, height):
+    for lattice in lattices(poses_in_rows(blank, width, height, ROW_STEP_DEG), LATTICES):
         posed, at = lattice.lay(width, height, job.copies)
         found.append(_clear_of_blocked(job, Arrangement(tuple(posed), at), width, height))
         if len(found[-1].posed) == job.copies:
             yield found[-1]
     found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
+    most = 0
     for regular in found[:TOPPED_UP]:
         board = bench(job, [tuple(dict.fromkeys([*turns, *(p.turn for p in regular.posed)]))], width, height)
-        missing = [0] * (job.copies - len(regular.posed))
+        missing = [0] * min(job.copies - len(regular.posed), FEW_COPIES)
         yield regular
-        yield _topped_up(board, regular, missing, width, height, _blocking(job, board, width, height))
+        yield (fuller := _topped_up(board, regular, missing, width, height, _blocking(job, board, width, height)))
+        most = max(most, len(fuller.posed))
+    board = bench(job, [turns], width, height)
+    fixed = _blocking(job, board, width, height)
+    work = FIT_MS * WORK_A_MS if most <= FEW_COPIES else 0
+    yield arrangement(board, most_copies(board, most, width, height, job.copies, fixed, work))
 
 
 def _topped_up(

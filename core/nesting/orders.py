@@ -5,19 +5,23 @@ not the time of day.
 """
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from random import Random
 from typing import Final
 
 from .outline import Blank, pose
 from .place import Board, Fixed, Laid, lay
 
-__all__ = ["WORK_A_MS", "fullest", "narrowest", "ranked_orders", "rectangles"]
+__all__ = ["WORK_A_MS", "fullest", "most_copies", "narrowest", "ranked_orders", "rectangles"]
 
 WORK_A_MS: Final = 400_000
 """About how many words of bits a common machine handles in a millisecond: turns times into repeatable budgets."""
 
 _WORK_A_TRY: Final = 20_000
 _SEED: Final = 1
+
+MORE_COPIES: Final = 3
+"""How many copies beyond those known to go in are hoped for."""
 
 Order = tuple[int, ...]
 Rank = tuple[float, ...]
@@ -80,6 +84,32 @@ def fullest(
             return best
     assert best is not None
     return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height, fixed), rank, work, done=_all_lie)
+
+
+def most_copies(
+    bench: Board, start: int, width: float, height: float, most: int, fixed: Sequence[Fixed], work: float
+) -> Laid:
+    """The most copies found of the board's only part beside `fixed`, by changing the turn in which each is laid.
+
+    `start` copies are known to go in; the search stops at `most`.
+    """
+    tiles = bench.tiles[0]
+    any_turn, choices = 0, range(len(tiles) + 1)
+    bench = replace(bench, tiles=(tiles, *((t,) for t in tiles)))
+    budget = bench.work + work
+    chance = Random(_SEED)
+    order = (any_turn,) * min(most, start + MORE_COPIES)
+    best = lay(bench, order, width, height, fixed)
+    while bench.work < budget and best.missing and len(tiles) > 1:
+        bench.work += _WORK_A_TRY
+        new = list(order)
+        first = chance.randrange(max(len(best.lying), 1))
+        for i in range(first, min(first + chance.randrange(1, 3), len(new))):
+            new[i] = chance.choice(choices)
+        laid = lay(bench, new, width, height, fixed)
+        if (len(laid.missing), laid.sum_right) <= (len(best.missing), best.sum_right):
+            best, order = laid, tuple(new)
+    return best
 
 
 def rectangles(

@@ -13,7 +13,8 @@ from .job import Job, arrangement, bench_of_cell, boxes_area, tried_turns
 from .orders import WORK_A_MS, ranked_orders, rectangles
 from .outline import pose
 from .parts import Packing
-from .strips import lattices_of
+from .regular import lattices
+from .turns import poses_in_rows
 
 __all__ = ["packed_rectangles"]
 
@@ -28,6 +29,11 @@ HEIGHTS: Final = 16
 
 REGULAR_FROM: Final = 3
 """Copies of one part from which regular rows are tried."""
+
+LATTICES: Final = 6
+"""How many of the densest lattices are laid out in each height."""
+
+ROW_STEP_DEG: Final = 15.0
 
 ALIKE: Final = 1.03
 """A rectangle is left out where another is no more than so much larger in both directions."""
@@ -62,7 +68,7 @@ def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[floa
 
 
 def _regular(job: Job, heights: Sequence[float], width: float) -> Iterator[Arrangement]:
-    for lattice in lattices_of(job.ready[0], width, heights[-1]):
+    for lattice in lattices(poses_in_rows(job.ready[0], width, heights[-1], ROW_STEP_DEG), LATTICES):
         for height in heights:
             posed, at = lattice.lay(width, height, job.copies)
             if len(posed) == job.copies:

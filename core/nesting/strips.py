@@ -16,19 +16,21 @@ from .arrange import Arrangement, tightened
 from .holes import Item, items, unfolded
 from .job import Effort, Job, arrangement, bench, boxes_area, tried_turns
 from .orders import WORK_A_MS, narrowest, ranked_orders
-from .outline import Blank, pose
+from .outline import pose
 from .parts import Packing
-from .regular import Lattice, lattices
+from .regular import lattices
 from .timed import Find, search_strip
-from .turns import fitting, narrowest_turn, row_turns, snapped
+from .turns import narrowest_turn, poses_in_rows, snapped
 
-__all__ = ["lattices_of", "packed_strip", "quick_strips", "timed_strip"]
+__all__ = ["packed_strip", "quick_strips", "timed_strip"]
 
 STRIP_MS: Final = 350
 """Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
 
 LATTICES: Final = 6
-"""How many of the densest lattices are laid out to see how many copies they hold."""
+"""How many of the densest lattices are laid out to see how long they are."""
+
+ROW_STEP_DEG: Final = 15.0
 
 
 def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
@@ -67,14 +69,9 @@ def timed_strip(job: Job, inner: float, height: float, best: Packing | None, eff
     return narrowest
 
 
-def lattices_of(blank: Blank, width: float, height: float) -> list[Lattice]:
-    """The densest lattices of a part in the turns in which it fits."""
-    return lattices([pose(blank, turn) for turn in fitting(blank, row_turns(blank), width, height)], LATTICES)
-
-
 def _regular(job: Job, inner: float) -> Iterator[Arrangement]:
     blank = job.ready[0]
-    for lattice in lattices_of(blank, inf, inner):
+    for lattice in lattices(poses_in_rows(blank, inf, inner, ROW_STEP_DEG), LATTICES):
         side = max(p.width + p.height for p in lattice.posed) + lattice.pitch + job.frame.spacing
         posed, at = lattice.lay(2 * side * job.copies, inner, job.copies)
         if len(posed) == job.copies:

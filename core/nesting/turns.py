@@ -11,16 +11,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .outline import Blank
+from .outline import Blank, Posed, pose
 from .parts import Points, turned
 
-__all__ = ["fitting", "lack", "narrowest_turn", "row_turns", "search_turns", "snapped", "squarest"]
+__all__ = ["fitting", "lack", "narrowest_turn", "poses_in_rows", "row_turns", "search_turns", "snapped", "squarest"]
 
 SEARCH_STEP_DEG: Final = 90.0
-ROW_STEP_DEG: Final = 15.0
 _SIDES: Final = 6
 _SLACK_MM: Final = 1e-6
 _HALVINGS: Final = 40
+_COARSE_DEG: Final = 15.0
 
 
 def search_turns(blank: Blank) -> tuple[float, ...]:
@@ -30,14 +30,19 @@ def search_turns(blank: Blank) -> tuple[float, ...]:
     return _stepped(squarest(blank), SEARCH_STEP_DEG)
 
 
-def row_turns(blank: Blank) -> tuple[float, ...]:
-    """Turns for regular rows: steps of 15 degrees and the longest sides of the hull, each with its half turn."""
+def row_turns(blank: Blank, step: float) -> tuple[float, ...]:
+    """Turns for regular rows: steps of so many degrees and the longest sides of the hull, each with its half turn."""
     if blank.part.turns is not None:
         return search_turns(blank)
     hull, angles = _sides(blank)
     longest = [float(a) % 180.0 for a in angles[np.argsort(-hull, kind="stable")[:_SIDES]]]
-    halves = [*longest, *_stepped(squarest(blank), ROW_STEP_DEG)[: int(180 / ROW_STEP_DEG)]]
+    halves = [*longest, *_stepped(squarest(blank), step)[: int(180 / step)]]
     return tuple(dict.fromkeys(round((turn + half) % 360.0, 9) for half in (0.0, 180.0) for turn in halves))
+
+
+def poses_in_rows(blank: Blank, width: float, height: float, step: float) -> list[Posed]:
+    """The part in those turns for regular rows in which it fits."""
+    return [pose(blank, turn) for turn in fitting(blank, row_turns(blank, step), width, height)]
 
 
 def fitting(blank: Blank, turns: Iterable[float], width: float, height: float) -> tuple[float, ...]:
@@ -81,7 +86,7 @@ def narrowest_turn(blank: Blank, height: float) -> float | None:
 
 def lack(blank: Blank, width: float, height: float) -> float:
     """By how many mm the part is too large for `width` x `height` mm in its best turn; 0 when it fits."""
-    turns = [*search_turns(blank), *row_turns(blank)]
+    turns = [*search_turns(blank), *row_turns(blank, _COARSE_DEG)]
     odd = narrowest_turn(blank, height)
     sizes = [np.ptp(turned(blank.part.outer, t), axis=0) for t in [*turns, *([] if odd is None else [odd])]]
     least = min(max(float(w) - width, float(h) - height, 0.0) for w, h in sizes)
