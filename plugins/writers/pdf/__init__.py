@@ -3,8 +3,6 @@
 As one page, the page is the mat with a band below it, and the mat is the page's trim box, so that a program can tell
 the templates from the rest. On letter or A4 paper the mat is shown on several sheets to be joined. All that is no
 template is marked as an artifact. Fonts are embedded.
-
-Source of the paper sizes: ISO 216 and ANSI/ASME Y14.1.
 """
 
 from __future__ import annotations
@@ -17,6 +15,7 @@ from pydantic import Field
 from clothpath.contracts import Declared, Millimeters, Settings, hookimpl
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome
+from clothpath.joining import PAPER_MM
 from clothpath.linework import (
     Markings,
     blade_of,
@@ -27,13 +26,11 @@ from clothpath.linework import (
     passes_once,
     sheet_title,
 )
-from clothpath.plugins.writers.pdf.page import document
+from clothpath.paper import document
 from clothpath.plugins.writers.pdf.sheets import many_pages
 from clothpath.plugins.writers.pdf.templates import one_page
 
 __all__ = ["PdfSettings", "PdfWriter"]
-
-PAPER_MM: Final = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 
 
 class PdfSettings(Settings):

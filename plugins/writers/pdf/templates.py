@@ -1,7 +1,7 @@
 """The templates on a page, each with its name in it, and the band that says how they are used.
 
 Terminology
-    band        the words, and a square of 1 in and one of 25 mm to check the print with
+    band        the words, and the check squares
     label       piece, fabric, and whether the template is reversed, inside its outline; left out where it has no room
 
 Source: which way round templates are used: common practice.
@@ -22,12 +22,11 @@ from clothpath.design import Side
 from clothpath.ink import ink
 from clothpath.linework import Layer, Line, sheet_title
 from clothpath.names import text
-from clothpath.plugins.writers.pdf.page import FONT_MM, LEADING_MM, Page, width_of, wrapped
+from clothpath.paper import FONT_MM, LEADING_MM, Page, draw_band, squares_width, width_of, wrapped
 from clothpath.regions import xy
 
-__all__ = ["SQUARES", "draw_band", "draw_labels", "draw_lines", "one_page", "said_of", "squares_width"]
+__all__ = ["NOTES", "draw_labels", "draw_lines", "one_page", "said_of"]
 
-SQUARES: Final = ((25.4, "1 in"), (25.0, "25 mm"))
 GAP_MM: Final = 6.0
 EDGE_MM: Final = 10.0
 """What the band keeps clear of the page's edges."""
@@ -68,24 +67,6 @@ def said_of(sheet: CutSheet) -> list[str]:
         if named:
             said.append(use.format(", ".join(named)))
     return said
-
-
-def squares_width() -> float:
-    """What the squares take of a band's width, in mm."""
-    return sum(side + GAP_MM for side, _ in SQUARES)
-
-
-def draw_band(page: Page, said: Sequence[str], corner: complex) -> None:
-    """The squares below and right of `corner`, and beside them the words."""
-    with page.artifact():
-        at = corner.real
-        for side, name in SQUARES:
-            square = Box(at, corner.imag - SQUARES[0][0], at + side, corner.imag - SQUARES[0][0] + side)
-            page.box(square)
-            page.words_about(square.center, [name])
-            at += side + GAP_MM
-        for n, line in enumerate(said):
-            page.words(complex(at, corner.imag - FONT_MM - LEADING_MM * n), line)
 
 
 def draw_lines(page: Page, found: Sequence[Line], on: Sequence[Layer], onto: Affine) -> None:

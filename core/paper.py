@@ -1,8 +1,10 @@
-"""A PDF page that counts in millimeters from its lower left corner, with an embedded font.
+"""Pages that people print (PDF), in millimeters from the lower left corner, with an embedded font.
 
 Terminology
-    trim box    the part of a page that is the mat, or shows a part of it
-    artifact    what is drawn beside the templates: words, check squares, join marks
+    trim box        the part of a page that is the drawing, or shows a part of it
+    artifact        what is drawn beside the drawing: words, check squares, join marks
+    check squares   of 1 in and of 25 mm, to see that a print is at full size
+    band            the check squares with words beside them
 
 Sources: default user space of 1/72 in, page boxes, artifacts: ISO 32000-1, 8.3.2.3, 14.11.2 and 14.8.2.2.
 """
@@ -20,7 +22,18 @@ from clothpath.curves import Affine, Box, Outline, Path, transformed
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
-__all__ = ["FONT_MM", "LEADING_MM", "PT", "Page", "document", "width_of", "wrapped"]
+__all__ = [
+    "FONT_MM",
+    "LEADING_MM",
+    "PT",
+    "SQUARES",
+    "Page",
+    "document",
+    "draw_band",
+    "squares_width",
+    "width_of",
+    "wrapped",
+]
 
 PT: Final = 72 / 25.4
 """Points to the millimeter."""
@@ -28,6 +41,9 @@ LINE_MM: Final = 0.25
 FONT: Final = "Vera"
 FONT_MM: Final = 3.2
 LEADING_MM: Final = 5.0
+SQUARES: Final = ((25.4, "1 in"), (25.0, "25 mm"))
+GAP_MM: Final = 6.0
+"""Between the squares, and from them to the words."""
 
 
 def document(stream: io.BytesIO, title: str) -> Page:
@@ -63,7 +79,7 @@ class Page:
 
     @contextmanager
     def artifact(self) -> Iterator[None]:
-        """What is drawn inside is no template."""
+        """What is drawn inside belongs to no drawing."""
         self.canvas.addLiteral("/Artifact BMC")
         self.canvas.saveState()
         self.canvas.setDash([])
@@ -123,6 +139,24 @@ class Page:
         for n, line in enumerate(said):
             y = at.imag + leading * (len(said) / 2 - n - 0.5) - size / 3
             self.canvas.drawCentredString(at.real * PT, y * PT, _printable(line))
+
+
+def squares_width() -> float:
+    """What the squares take of a band's width, in mm."""
+    return sum(side + GAP_MM for side, _ in SQUARES)
+
+
+def draw_band(page: Page, said: Sequence[str], corner: complex) -> None:
+    """The squares below and right of `corner`, and beside them the words."""
+    with page.artifact():
+        at = corner.real
+        for side, name in SQUARES:
+            square = Box(at, corner.imag - SQUARES[0][0], at + side, corner.imag - SQUARES[0][0] + side)
+            page.box(square)
+            page.words_about(square.center, [name])
+            at += side + GAP_MM
+        for n, line in enumerate(said):
+            page.words(complex(at, corner.imag - FONT_MM - LEADING_MM * n), line)
 
 
 def width_of(said: str, size: float = FONT_MM) -> float:
