@@ -26,7 +26,7 @@ from clothpath.curves import Bools, Outline, Points
 from clothpath.regions import Region, region, xy
 from clothpath.tracks import Track, joined, polygons_in, retraced, track_of
 
-__all__ = ["SPECK_WIDTH_MM", "difference", "intersection", "resolved", "union", "without_specks"]
+__all__ = ["SPECK_WIDTH_MM", "difference", "intersection", "resolved", "union", "without_specks", "wound"]
 
 SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
@@ -88,20 +88,30 @@ def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> t
         inside: maps an array of winding numbers to whether such a place belongs to the result.
     """
     track = track_of(rings)
-    lines = [
-        shapely.LinearRing(xy(track.start[a:b]))
-        for a, b in zip(track.first, track.first[1:], strict=False)
-        if b - a >= 3
-    ]
+    lines = _lines(track)
     if len(rings) == 1 == len(lines) and lines[0].is_simple:
         turn = 1 if lines[0].is_ccw else -1
         return (region(rings[0]),) if inside(np.array([turn]))[0] and not inside(np.array([0]))[0] else ()
+    return retraced(without_specks(_wound(track, lines, inside)), track)
+
+
+def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
+    """The polygons in which the winding of a track's rings satisfies `inside`."""
+    return _wound(track, _lines(track), inside)
+
+
+def _lines(track: Track) -> list[shapely.LinearRing]:
+    ends = zip(track.first, track.first[1:], strict=False)
+    return [shapely.LinearRing(xy(track.start[a:b])) for a, b in ends if b - a >= 3]
+
+
+def _wound(track: Track, lines: list[shapely.LinearRing], inside: Callable[[Windings], Bools]) -> shapely.Geometry:
     faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)])) if lines else np.empty(0, object)
     if not len(faces):
-        return ()
+        return shapely.Polygon()
     spots = shapely.get_coordinates(shapely.point_on_surface(faces))
-    wound = _windings(np.ascontiguousarray(spots).view(np.complex128).ravel(), track)
-    return retraced(without_specks(shapely.union_all(faces[inside(wound)])), track)
+    around = _windings(np.ascontiguousarray(spots).view(np.complex128).ravel(), track)
+    return shapely.union_all(faces[inside(around)])
 
 
 def _windings(spots: Points, track: Track) -> Windings:
@@ -111,5 +121,5 @@ def _windings(spots: Points, track: Track) -> Windings:
     up = (a.imag <= p.imag) & (b.imag > p.imag)
     down = (a.imag > p.imag) & (b.imag <= p.imag)
     left = ((b - a).conj() * (p - a)).imag > 0
-    wound: Windings = (up & left).sum(axis=1) - (down & ~left).sum(axis=1)
-    return wound
+    windings: Windings = (up & left).sum(axis=1) - (down & ~left).sum(axis=1)
+    return windings

@@ -24,6 +24,7 @@ import cmath
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -34,16 +35,18 @@ from clothpath.fits import SAMPLES, SMOOTH_RAD, derivatives, directions_at_ends,
 from clothpath.refit import economized
 from clothpath.regions import Region, region
 
-__all__ = ["MITRE_LIMIT", "Join", "flanks", "offset"]
+__all__ = ["MITRE_LIMIT", "Corners", "Join", "flanks", "joint", "offset", "raw_rings"]
 
 Join = Literal["round", "mitre", "bevel"]
 
 MITRE_LIMIT: Final = 4.0
 """Default limit of a mitre's length by its width; a corner sharper than 29 degrees is then beveled (SVG's default)."""
-FIT_MM: Final = 0.0015
-"""Largest distance between a flank or a round join and the cubics that stand for it, in mm."""
+PLAIN_MM: Final = 0.014
+"""Largest distance between a flank or a round join and its cubics, in mm, where those are few enough."""
+FINE_MM: Final = 0.0015
+"""The same where they are then replaced by fewer."""
 ECONOMY_MM: Final = 0.0185
-"""The same where they are then replaced by fewer, in mm: what the flank, the track and the seam leave of the budget."""
+"""The largest distance between those and their replacement, in mm: what flank, track and seam leave of the budget."""
 SEAM_MM: Final = 0.002
 """Ends of flanks nearer than this are one point, in mm."""
 SHORT: Final = 0.02
@@ -54,31 +57,49 @@ HALVINGS: Final = 5
 """How often a span that does not fit is halved at most."""
 
 
-def offset(of: Sequence[Region], by: float, join: Join = "round", limit: float = MITRE_LIMIT) -> tuple[Region, ...]:
+@dataclass(frozen=True, slots=True)
+class Corners:
+    """How corners that part under an offset are filled, and the limit of a mitre's length by its width."""
+
+    join: Join = "round"
+    limit: float = MITRE_LIMIT
+
+
+def offset(of: Sequence[Region], by: float, corners: Corners = Corners()) -> tuple[Region, ...]:
     """The regions grown by `by` mm all round, or shrunk where it is negative; where grown ones meet, they are one.
 
-    Nothing where an inset leaves nothing. Within 0.02 mm of the exact offset.
+    Nothing where an inset leaves nothing. Within 0.02 mm of the exact offset, and with no more segments than the source
+    and one for each corner that parts, if that can be.
     """
     if not by:
         return tuple(of)
-    rings = [raw for each in of for ring in each for raw in [_raw_ring(ring, by, join, limit)] if raw is not None]
-    found = resolved(rings, lambda wound: wound > 0)
-    corners = sum(_joins(ring, by) for each in of for ring in each)
-    if sum(len(ring) for each in found for ring in each) <= sum(len(ring) for each in of for ring in each) + corners:
-        return found
-    fewer = iter(economized([ring for each in found for ring in each], ECONOMY_MM))
-    return tuple(region(next(fewer), [next(fewer) for _ in each.holes]) for each in found)
+    allowed = sum(len(ring) + _joins(ring, by) for each in of for ring in each)
+    plain = resolved(raw_rings(of, by, corners, PLAIN_MM), lambda winding: winding > 0)
+    if _segments(plain) <= allowed:
+        return plain
+    fine = resolved(raw_rings(of, by, corners, FINE_MM), lambda winding: winding > 0)
+    rings = iter(economized([ring for each in fine for ring in each], ECONOMY_MM))
+    fewer = tuple(region(next(rings), [next(rings) for _ in each.holes]) for each in fine)
+    return min(plain, fewer, key=_segments)
 
 
-def _raw_ring(ring: Outline, by: float, join: Join, limit: float) -> Outline | None:
+def raw_rings(of: Sequence[Region], by: float, corners: Corners, within: float) -> list[Outline]:
+    """The raw rings of regions, each curve within so many mm of its exact flank."""
+    raws = [_raw_ring(ring, by, corners, within) for each in of for ring in each]
+    return [raw for raw in raws if raw is not None]
+
+
+def _segments(of: Sequence[Region]) -> int:
+    return sum(len(ring) for each in of for ring in each)
+
+
+def _raw_ring(ring: Outline, by: float, corners: Corners, within: float) -> Outline | None:
     p = cubics(ring)
     keep = np.abs(np.diff(p, axis=1)).sum(axis=1) > 1e-9
     p, straight = p[keep], ring.straight[keep]
     if not len(p):
         return None
-    along = flanks(p, straight, by)
-    first, last = directions_at_ends(p)
-    nodes, heads, tails = p[:, 0].tolist(), first.tolist(), last.tolist()
+    along = flanks(p, straight, by, within)
     segments: list[Curve] = []
     for i, (_, curves) in enumerate(along):
         following = (i + 1) % len(along)
@@ -86,8 +107,7 @@ def _raw_ring(ring: Outline, by: float, join: Join, limit: float) -> Outline | N
         if abs(curves[-1][-1] - start) < SEAM_MM:
             segments += [*curves[:-1], _ended(curves[-1], start)]
         else:
-            segments += curves
-            segments += _joint(nodes[following], curves[-1][-1], start, (tails[i], heads[following]), by, join, limit)
+            segments += [*curves, *joint(p[i], p[following], curves[-1][-1], start, by, corners, within)]
     return outline(along[0][0], segments)
 
 
@@ -102,11 +122,13 @@ def _ended(curve: Curve, end: complex) -> Curve:
     return (end,) if len(curve) == 1 else (curve[0], curve[1] + (end - curve[2]), end)
 
 
-def _joint(
-    node: complex, end: complex, start: complex, ways: tuple[complex, complex], by: float, join: Join, limit: float
+def joint(
+    before: Points, after: Points, end: complex, start: complex, by: float, corners: Corners, within: float
 ) -> list[Curve]:
-    """From the end of one flank to the start of the next, around their node, in which `ways` are the directions."""
-    tail, head = ways
+    """From the end of one segment's flank to the start of the next one's, around the node between the segments."""
+    _, (tail,) = directions_at_ends(before[None])
+    (head,), _ = directions_at_ends(after[None])
+    node, tail, head = complex(after[0]), complex(tail), complex(head)
     turn = cmath.phase(head * tail.conjugate())
     if abs(turn * by) < SEAM_MM:
         return [(start,)]
@@ -115,23 +137,23 @@ def _joint(
     turn = math.copysign(turn, by)
     a, b = node - 1j * by * tail, node - 1j * by * head
     half = math.cos(turn / 2)
-    if join == "round":
-        corner = _arc(node, a, b, turn)
-    elif join == "mitre" and half * limit >= 1:
+    if corners.join == "round":
+        corner = _arc(node, a, b, turn, within)
+    elif corners.join == "mitre" and half * corners.limit >= 1:
         corner = [(node + (a - node) * cmath.exp(0.5j * turn) / half,), (b,)]
     else:
         corner = [(b,)]
     return [*([(a,)] if a != end else []), *corner, *([(start,)] if b != start else [])]
 
 
-def _arc(center: complex, start: complex, end: complex, sweep: float) -> list[Curve]:
-    """The arc as few cubics within FIT_MM.
+def _arc(center: complex, start: complex, end: complex, sweep: float, within: float) -> list[Curve]:
+    """The arc as few cubics within so many mm.
 
     The error of one cubic over an angle a is 2/27 sin^6(a/4) / cos^2(a/4) of the radius (M. Goldapp, CAGD 8, 1991).
     """
     radius = abs(start - center)
     count = 1
-    while radius * 2 / 27 * math.sin(sweep / count / 4) ** 6 / math.cos(sweep / count / 4) ** 2 > FIT_MM:
+    while radius * 2 / 27 * math.sin(sweep / count / 4) ** 6 / math.cos(sweep / count / 4) ** 2 > within:
         count += 1
     step = cmath.exp(1j * sweep / count)
     k = 4j / 3 * math.tan(sweep / count / 4)
@@ -144,8 +166,8 @@ def _arc(center: complex, start: complex, end: complex, sweep: float) -> list[Cu
     return arcs
 
 
-def flanks(p: Points, straight: Bools, by: float) -> list[tuple[complex, list[Curve]]]:
-    """The flanks of (m, 4) segments at `by` mm to their right: where each starts, and its curves."""
+def flanks(p: Points, straight: Bools, by: float, within: float) -> list[tuple[complex, list[Curve]]]:
+    """The flanks of (m, 4) segments at `by` mm to their right, within so many mm: where each starts, and its curves."""
     first, last = directions_at_ends(p)
     begin, finish = (p[:, 0] - 1j * by * first).tolist(), (p[:, 3] - 1j * by * last).tolist()
     rows = np.flatnonzero(~straight)
@@ -160,7 +182,7 @@ def flanks(p: Points, straight: Bools, by: float) -> list[tuple[complex, list[Cu
             else:
                 row_spans, folds[row] = _unfolded(p[row], t, open_at, by)
                 spans += [(row, a, b) for a, b in row_spans]
-    parts = _fitted_spans(p, spans, by)
+    parts = _fitted_spans(p, spans, by, within)
     found: list[tuple[complex, list[Curve]]] = []
     for row, (a, b) in enumerate(zip(begin, finish, strict=True)):
         if straight[row]:
@@ -231,7 +253,9 @@ def _chained(parts: list[tuple[float, Points]], end: complex) -> list[Curve]:
     return curves
 
 
-def _fitted_spans(p: Points, spans: list[tuple[int, float, float]], by: float) -> dict[int, list[tuple[float, Points]]]:
+def _fitted_spans(
+    p: Points, spans: list[tuple[int, float, float]], by: float, within: float
+) -> dict[int, list[tuple[float, Points]]]:
     """For each row, the cubics that stand for its spans' flanks, by the parameter at which they begin."""
     found: dict[int, list[tuple[float, Points]]] = {}
     for attempt in range(HALVINGS + 1):
@@ -246,10 +270,10 @@ def _fitted_spans(p: Points, spans: list[tuple[int, float, float]], by: float) -
         ways = slope / np.maximum(np.abs(slope), 1e-300)
         ways[:, 0] = np.where(low == 0, first, ways[:, 0])
         ways[:, -1] = np.where(high == 1, last, ways[:, -1])
-        controls, miss = fitted(at - 1j * by * ways, ways[:, 0], ways[:, -1], FIT_MM / 4, np.tile(even, (len(t), 1)))
+        controls, miss = fitted(at - 1j * by * ways, ways[:, 0], ways[:, -1], within / 4, np.tile(even, (len(t), 1)))
         halves: list[tuple[int, float, float]] = []
         for (row, a, b), control, error in zip(spans, controls, miss.tolist(), strict=True):
-            if error <= FIT_MM or attempt == HALVINGS:
+            if error <= within or attempt == HALVINGS:
                 found.setdefault(row, []).append((a, control))
             else:
                 middle = (a + b) / 2

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clothpath.curves import Affine, Outline, arc_segments, area, circle, cubics, length, outline, polygon
-from clothpath.offsets import offset
+from clothpath.offsets import Corners, offset
 from clothpath.regions import Region, as_polygon, moved, region, region_area
 
 BUDGET_MM = 0.02  # design.md, section 8
@@ -140,7 +140,7 @@ def test_an_inset_beyond_the_corner_radius_leaves_sharp_corners() -> None:
 
 
 def test_a_star_mitred_has_its_tips_on_the_bisectors() -> None:
-    (grown,) = offset([shape("star")], 2, "mitre", limit=10)
+    (grown,) = offset([shape("star")], 2, Corners("mitre", 10))
     tip = 30 - 14 * math.cos(math.pi / 5)
     half = math.atan2(14 * math.sin(math.pi / 5), tip)
     assert max(grown.outer.nodes[:, 0].imag) == pytest.approx(30 + 2 / math.sin(half), abs=1e-6)
@@ -149,9 +149,9 @@ def test_a_star_mitred_has_its_tips_on_the_bisectors() -> None:
 
 def test_a_mitre_beyond_its_limit_is_beveled() -> None:
     square = [region(polygon([0, 60, 60 + 60j, 60j]))]
-    (pointed,) = offset(square, 5, "mitre", limit=1.5)  # a right angle's mitre is 1.414 long
-    (blunt,) = offset(square, 5, "mitre", limit=1.4)
-    (beveled,) = offset(square, 5, "bevel")
+    (pointed,) = offset(square, 5, Corners("mitre", 1.5))  # a right angle's mitre is 1.414 long
+    (blunt,) = offset(square, 5, Corners("mitre", 1.4))
+    (beveled,) = offset(square, 5, Corners("bevel"))
     assert region_area(pointed) == pytest.approx(70 * 70)
     assert region_area(beveled) == pytest.approx(70 * 70 - 4 * 5 * 5 / 2)
     assert region_area(blunt) == pytest.approx(region_area(beveled))

@@ -1,0 +1,153 @@
+"""The step `less-bulk`: cut away what lies hidden beneath upper pieces, down to the underlap.
+
+Terminology
+    hidden      what a piece has beneath others in the finished picture; the rest is visible
+    bulk        hidden cloth beyond the underlap: layers that only make the quilt stiff
+    split       a piece falls into several parts; bulk that holds a piece together stays
+
+What stays is all of the piece within the underlap of its visible part. A piece without a visible part is left alone:
+something is wrong with its place in the layering order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final, Literal
+
+import shapely
+from pydantic import Field
+
+from clothpath.booleans import without_specks, wound
+from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
+from clothpath.design import Design, Piece
+from clothpath.findings import Finding, Outcome, note, warning
+from clothpath.offsets import Corners, raw_rings
+from clothpath.regions import Region, region_area
+from clothpath.tracks import joined, polygons_in, retraced, track_of
+from clothpath.units import both
+
+__all__ = ["LessBulk", "LessBulkSettings"]
+
+UNDERLAP_MM: Final = 25.4 * 3 / 16
+"""3/16 in; 1/8 to 1/4 in for fused work (trade-facts: common practice)."""
+WORTH_MM: Final = 12.7
+"""Bulk smaller than a square of 1/2 in is not worth a cut (memory)."""
+SLIVER_MM: Final = 3.0
+"""Nothing narrower than this is left over (trade-facts: narrowest neck of fused work, memory)."""
+NEAR_MM: Final = 0.012
+"""How near the cut is to its exact place, in mm."""
+VISIBLE_MM2: Final = 1.0
+"""A piece that shows less than this, in mm^2, does not show."""
+
+
+class LessBulkSettings(Settings):
+    """How much is left beneath upper pieces, and what is worth a cut."""
+
+    underlap: Millimeters = Field(UNDERLAP_MM, gt=0, description="what is left of a piece beneath those above it")
+    worth: Millimeters = Field(WORTH_MM, ge=0, description="bulk smaller than a square of this side is left alone")
+
+
+class LessBulk:
+    """Hidden cloth cut away."""
+
+    name = "less-bulk"
+    summary = "Cut away what lies hidden beneath upper pieces"
+    stage: Literal["design"] = "design"
+    lengths = "absolute"
+    settings = LessBulkSettings
+
+    def apply(self, design: Design, settings: LessBulkSettings) -> Outcome[Design]:
+        """The design with lower pieces cut back to the underlap."""
+        findings: list[Finding] = []
+        pieces: list[Piece] = []
+        saved = 0.0
+        for piece, above in zip(design.pieces, _pieces_above(design), strict=True):
+            kept, found = _cut_back(design, piece, above, settings) if above else (piece.region, [])
+            findings += found
+            saved += region_area(piece.region) - region_area(kept)
+            pieces.append(piece if kept is piece.region else replace(piece, region=kept, picture=piece.finished))
+        if saved:
+            square = both(saved**0.5)
+            message = f"Hidden cloth is cut away, as much as a square of {square}."
+            findings.insert(0, note("bulk-cut", message, design.name))
+        return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
+
+
+def _pieces_above(design: Design) -> list[list[Region]]:
+    """For each piece that is cut, what those laid after it show of themselves where they are near it."""
+    found: list[list[Region]] = []
+    for piece in design.pieces:
+        box = piece.region.box
+        found.append(
+            [
+                other.finished
+                for other in design.cut_pieces
+                if piece.role == "cut"
+                and other.order > piece.order
+                and min(box.right, other.finished.box.right) > max(box.left, other.finished.box.left)
+                and min(box.top, other.finished.box.top) > max(box.bottom, other.finished.box.bottom)
+            ]
+        )
+    return found
+
+
+def _cut_back(
+    design: Design, piece: Piece, above: Sequence[Region], settings: LessBulkSettings
+) -> tuple[Region, list[Finding]]:
+    place = f"{design.name}: {piece.id}"
+    own_track, (own,) = polygons_in([piece.region])
+    above_track, covers = polygons_in(above)
+    cover = shapely.union_all(covers)
+    hidden = own.intersection(cover)
+    if hidden.area < settings.worth**2:
+        return piece.region, []
+    visible = without_specks(own.difference(cover))
+    if visible.area < VISIBLE_MM2:
+        message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
+        return piece.region, [warning("piece-hidden", message, place, "Look at the layering order.")]
+    if own.difference(visible.buffer(settings.underlap)).area < settings.worth**2:
+        return piece.region, []
+    shown = retraced(visible, joined(own_track, above_track))
+    near_track = track_of(raw_rings(shown, settings.underlap, Corners(), NEAR_MM))
+    bulk = without_specks(own.difference(wound(near_track, lambda winding: winding > 0)))
+    kept, held = _removed(own, bulk, settings.worth**2)
+    findings: list[Finding] = []
+    if held:
+        message = (
+            f'Hidden cloth stays in "{piece.label}", because without it the piece would fall apart or be too thin.'
+        )
+        findings.append(note("bulk-kept", message, place))
+    if kept is own:
+        return piece.region, findings
+    (result,) = retraced(kept, joined(own_track, near_track))
+    return result, findings
+
+
+def _removed(own: shapely.Geometry, bulk: shapely.Geometry, worth: float) -> tuple[shapely.Geometry, bool]:
+    """The piece less each part of the bulk that is worth it and leaves it whole; and whether one had to stay."""
+    parts = [part for part in shapely.get_parts(bulk) if part.area >= worth]
+    parts.sort(key=lambda part: (-part.area, part.bounds))
+    kept, held = own, False
+    for part in parts:
+        less = without_specks(kept.difference(part))
+        left = shapely.get_parts(less)
+        if len(left) == 1 and _stays_wide(kept, left[0]):
+            kept = left[0]
+        else:
+            held = True
+    return kept, held
+
+
+def _stays_wide(before: shapely.Geometry, after: shapely.Geometry) -> bool:
+    """Whether a cut leaves no neck narrower than SLIVER_MM that was not there before."""
+
+    def wide_parts(of: shapely.Geometry) -> int:
+        return len(shapely.get_parts(without_specks(of.buffer(-SLIVER_MM / 2))))
+
+    return wide_parts(after) <= max(1, wide_parts(before))
+
+
+@hookimpl
+def clothpath_transforms() -> Sequence[Transform]:
+    return [LessBulk()]

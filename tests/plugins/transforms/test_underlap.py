@@ -1,0 +1,227 @@
+"""Underlap: lower pieces grow beneath their neighbors, and nothing of it shows.
+
+3/16 in, 1/8 to 1/4 in: common practice (trade-facts). Areas: closed formulas written out beside each check.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from clothpath.booleans import difference, intersection
+from clothpath.curves import Affine, Outline, area, circle, outline, polygon
+from clothpath.design import Design, Fabric, Piece
+from clothpath.findings import Refusal
+from clothpath.neighbors import contacts, layering, reordered, width_of
+from clothpath.plugins.transforms.underlap import Underlap, UnderlapSettings
+from clothpath.regions import Region, as_polygon, moved, region, region_area
+
+U = 3 / 16 * 25.4
+WHITE, BLACK = Fabric("white", "White", "#ffffff"), Fabric("black", "Black", "#000000")
+
+
+def rectangle(x: float, y: float, width: float, height: float) -> Region:
+    return moved(region(polygon([0, width, complex(width, height), 1j * height])), Affine.shift(complex(x, y)))
+
+
+def design(*regions: Region, fabrics: str = "") -> Design:
+    keys = fabrics or "w" * len(regions)
+    pieces = [
+        Piece(f"p{i + 1}", f"p{i + 1}", each, "black" if key == "b" else "white", order=i + 1)
+        for i, (each, key) in enumerate(zip(regions, keys, strict=True))
+    ]
+    return Design("try", tuple(pieces), (), (WHITE, BLACK))
+
+
+def grown(of: Design, **settings_: object) -> Design:
+    return Underlap().apply(of, UnderlapSettings.model_validate(settings_)).value
+
+
+def growth(of: Design, number: int = 0) -> float:
+    piece = grown(of).pieces[number]
+    return region_area(piece.region) - region_area(piece.finished)
+
+
+def codes(of: Design, **settings_: object) -> list[str]:
+    return [f.code for f in Underlap().apply(of, UnderlapSettings.model_validate(settings_)).findings]
+
+
+def square_and_circle() -> Design:
+    disk = region(circle(60 + 30j, 15))
+    (bitten,) = difference([rectangle(0, 0, 60, 60)], [disk])
+    return design(bitten, disk)
+
+
+def test_a_straight_edge_grows_a_strip_with_a_taper_at_each_end() -> None:
+    # U deep, 40 long, two tapers of U/2 by U, each losing half of that rectangle
+    assert growth(design(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40))) == pytest.approx(
+        U * 40 - U * U / 2, rel=1e-6
+    )
+
+
+def test_a_square_grows_beneath_a_circle_by_the_computed_area() -> None:
+    radius, start = 15.0, U / 2 / 15
+    ring = (radius**2 - (radius - U) ** 2) / 2 * (math.pi - 2 * start)
+    # between the arc over `start` and the straight taper: a sector less a triangle
+    taper = radius**2 * start / 2 - radius * (radius - U) * math.sin(start) / 2
+    assert growth(square_and_circle()) == pytest.approx(ring + 2 * taper, rel=1e-3)
+
+
+def test_only_the_lower_piece_grows_and_the_picture_is_kept() -> None:
+    before = square_and_circle()
+    lower, upper = grown(before).pieces
+    assert upper == before.pieces[1]
+    assert lower.picture == before.pieces[0].region
+    assert grown(before).finished_box == before.finished_box
+
+
+def test_a_free_edge_does_not_move() -> None:
+    lower = grown(square_and_circle()).pieces[0]
+    assert lower.region.box.left == 0
+    assert lower.region.box.right == pytest.approx(60, abs=1e-9)
+
+
+def test_three_pieces_meeting_in_a_point_leave_no_notch_there() -> None:
+    three = design(rectangle(0, 0, 20, 20), rectangle(20, 0, 20, 20), rectangle(0, 20, 40, 20))
+    # two strips with one taper each, and a quarter circle around the common point
+    assert growth(three) == pytest.approx(2 * (20 * U - U * U / 4) + math.pi * U * U / 4, rel=1e-3)
+    # the second piece lies beside the first and beneath the third
+    assert growth(three, 1) == pytest.approx(20 * U - U * U / 2, rel=1e-3)
+    assert growth(three, 2) == 0
+
+
+def test_a_ring_in_a_ring_grows_inward_by_a_third_of_its_width() -> None:
+    outer, inner = region(circle(0, 40), [circle(0, 30)]), region(circle(0, 30), [circle(0, 20)])
+    tucked = 10 / 3  # the ring is 10 mm wide
+    assert growth(design(outer, inner)) == pytest.approx(math.pi * (30**2 - (30 - tucked) ** 2), rel=5e-3)
+    assert "underlap-narrow" in codes(design(outer, inner))
+
+
+def test_a_narrow_stem_tucks_under_by_a_third_of_its_width() -> None:
+    stem, flower = rectangle(0, 0, 6, 60), rectangle(-20, 60, 46, 30)
+    lower = grown(design(stem, flower)).pieces[0]
+    assert lower.region.box.top == pytest.approx(62, abs=0.05)
+
+
+def test_growth_stops_short_of_coming_out_behind_a_narrow_upper_piece() -> None:
+    field, ribbon = rectangle(0, 0, 40, 40), rectangle(40, 0, 6, 40)
+    assert grown(design(field, ribbon)).pieces[0].region.box.right == pytest.approx(43, abs=0.05)
+
+
+def test_the_layering_order_decides_and_the_catalog_overrules_it() -> None:
+    before = square_and_circle()
+    after = grown(before, over=[["p1", "p2"]])
+    assert [(piece.id, piece.order) for piece in after.pieces] == [("p2", 1), ("p1", 2)]
+    disk, plate = after.pieces
+    assert plate.picture is None
+    assert region_area(disk.region) > region_area(disk.finished)
+    assert disk.region.box.left == pytest.approx(45 - U, abs=0.02)
+
+
+def test_pairs_that_name_nothing_or_contradict_each_other_are_refused() -> None:
+    with pytest.raises(Refusal, match="p9"):
+        grown(square_and_circle(), over=[["p9", "p1"]])
+    with pytest.raises(Refusal, match="contradict"):
+        grown(square_and_circle(), over=[["p1", "p2"], ["p2", "p1"]])
+
+
+def test_edges_within_reach_are_shared_and_the_gap_is_closed() -> None:
+    apart = design(rectangle(0, 0, 40, 40), rectangle(40.1, 0, 40, 40))
+    assert "gap-closed" in codes(apart)
+    lower = grown(apart).pieces[0].region
+    assert lower.box.right == pytest.approx(40 + U, abs=0.02)
+    too_far = design(rectangle(0, 0, 40, 40), rectangle(40.6, 0, 40, 40))
+    assert codes(too_far) == ["underlap-none"]
+
+
+def test_edges_that_overlap_a_little_are_shared() -> None:
+    closer = design(rectangle(0, 0, 40, 40), rectangle(39.9, 0, 40, 40))
+    assert grown(closer).pieces[0].region.box.right == pytest.approx(40 + U, abs=0.02)
+
+
+def test_a_stacked_drawing_needs_none() -> None:
+    stacked = design(rectangle(0, 0, 60, 60), rectangle(20, 20, 20, 20))
+    assert codes(stacked) == ["underlap-none"]
+    assert grown(stacked).pieces == stacked.pieces
+
+
+def test_pieces_that_touch_in_a_corner_share_no_edge() -> None:
+    assert codes(design(rectangle(0, 0, 40, 40), rectangle(40, 40, 40, 40))) == ["underlap-none"]
+
+
+def test_dark_cloth_beneath_light_cloth_is_told() -> None:
+    dark_below = design(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40), fabrics="bw")
+    light_below = design(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40), fabrics="wb")
+    assert "shows-through" in codes(dark_below)
+    assert "shows-through" not in codes(light_below)
+
+
+def test_a_hole_that_growth_all_but_closes_is_filled() -> None:
+    (plate,) = difference([rectangle(0, 0, 60, 60)], [region(circle(30 + 30j, 5))])
+    lower = grown(design(plate, region(circle(30 + 30j, 5)))).pieces[0]
+    assert lower.region.holes == ()
+
+
+def test_how_a_drawing_is_layered() -> None:
+    def kind(*regions: Region) -> str:
+        return layering(contacts(design(*regions)))
+
+    assert kind(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40)) == "butted"
+    assert kind(rectangle(0, 0, 60, 60), rectangle(20, 20, 20, 20)) == "stacked"
+    assert kind(rectangle(0, 0, 40, 40), rectangle(50, 0, 40, 40)) == "apart"
+    three = (rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40), rectangle(10, 10, 5, 5))
+    assert kind(*three) == "mixed"
+
+
+def test_a_piece_s_width_is_that_of_the_largest_circle_in_it() -> None:
+    assert width_of(rectangle(0, 0, 6, 60)) == pytest.approx(6, rel=0.01)
+    assert width_of(region(circle(0, 20))) == pytest.approx(40, rel=0.01)
+    assert width_of(region(circle(0, 40), [circle(0, 30)])) == pytest.approx(10, rel=0.01)
+
+
+def test_reordering_keeps_the_others_in_their_order() -> None:
+    four = design(*(rectangle(40 * i, 0, 40, 40) for i in range(4)))
+    assert [piece.id for piece in reordered(four, [("p1", "p3")]).pieces] == ["p3", "p1", "p2", "p4"]
+
+
+BENDS = st.sampled_from([-6, -3, 0, 3, 6])
+
+
+@st.composite
+def waves(draw: st.DrawFn) -> Outline:
+    """All that lies above a wavy line across the block."""
+    curves = []
+    for i in range(4):
+        a, b, c = draw(BENDS), draw(BENDS), draw(BENDS)
+        curves.append((complex(20 * i + 2, 30 + a), complex(20 * i + 8, 30 - b), complex(20 * i + 15, 30 + c)))
+    return outline(complex(-5, 30), [*curves, (complex(75, 90),), (complex(-5, 90),)])
+
+
+@settings(max_examples=25)
+@given(waves(), st.booleans(), st.sampled_from([0.0, 0.1]))
+def test_nothing_shows_beyond_the_finished_picture(wave: Outline, upper_first: bool, gap: float) -> None:
+    block = rectangle(0, 0, 60, 60)
+    knife = region(wave)
+    low, high = difference([block], [knife]), intersection([block], [moved(knife, Affine.shift(1j * gap))])
+    if len(low) != 1 or len(high) != 1:
+        return
+    both = (*high, *low) if upper_first else (*low, *high)
+    before = design(*both)
+    after = grown(before)
+    first, second = after.pieces
+    assert area(first.region.outer) > 0
+    own, cover, wide = (as_polygon(each, 0.002) for each in (first.finished, second.finished, first.region))
+    assert wide.is_valid
+    # nothing of the piece is lost, and what is new lies beneath its neighbor, or in the gap
+    assert own.difference(wide).area < 0.02
+    shown = wide.difference(own).difference(cover)
+    assert shown.area <= gap * 70 + 0.02
+    assert shown.buffer(-gap / 2 - 0.02).is_empty
+    # somewhere it reaches the whole underlap, nowhere more
+    shapely.prepare(own)
+    assert shapely.distance(own, shapely.points(shapely.get_coordinates(wide))).max() <= U + 0.05
+    assert wide.area - own.area > 60 * U * 0.5
