@@ -93,9 +93,9 @@ def aligned(one: Rings, two: Rings, tolerance: float) -> tuple[Alignment, ...]:
     """As `alignments`, of rings that are at hand."""
     if not one.comparable(two, tolerance):
         return ()
-    if one.spread() <= tolerance / 2 and two.spread() <= tolerance / 2:
-        (found,) = _judged(one, two, np.zeros(1), may_turn=np.array([False]))
-        return (replace(found, any_turn=True),) if found.deviation <= tolerance else ()
+    off = one.off_as_circles(two)
+    if off <= tolerance:
+        return (Alignment(0.0, complex(two.centers[0] - one.centers[0]), off, any_turn=True),)
     turns = _candidates(one, two, tolerance)
     if not len(turns):
         return ()
@@ -140,10 +140,12 @@ class Rings:
         slack = tolerance * 1.1 * max(mine.length[0], its.length[0]) + math.pi * tolerance**2
         return bool(abs(abs(mine.area[0]) - abs(its.area[0])) <= slack)
 
-    def spread(self) -> float:
-        """How far, in mm, the rings are from circles about one center; 0 for perfect rings."""
-        away = np.abs(self.walks - self.centers[0])
-        return float(np.ptp(away, axis=1).max())
+    def off_as_circles(self, other: Rings) -> float:
+        """What no point of either is farther from the other's rings than, in mm, once their centers coincide, whatever
+        the turn: small where the rings of both are circles about one center."""
+        mine, its = np.abs(self.walks - self.centers[0]), np.abs(other.walks - other.centers[0])
+        outside = np.maximum(mine.max(axis=1), its.max(axis=1))
+        return float((outside - np.minimum(mine.min(axis=1), its.min(axis=1))).max())
 
 
 @lru_cache(maxsize=1024)
