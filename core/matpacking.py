@@ -4,6 +4,7 @@ Terminology
     board       where rectangles may lie on one mat: the usable area, less what is kept out
     sheet       a rectangle to be laid; it has one of several sizes, of which the first, of least area, is liked best
     lying       where a sheet lies: its size, whether it is turned by a quarter, and its lower left corner
+    roll        a board more than twice as high as wide: how much of its height is taken counts before the area
     step        corners lie at multiples of it from the mat's own edges, or at the edge of the usable area
 
 Sheets are laid one after another, each in the lowest and then leftmost corner that is free on the first board that has
@@ -26,6 +27,8 @@ __all__ = ["Board", "Lying", "Sheet", "pack"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: sheets this much too large still fit."""
+FEED_STEP_MM: Final = 100.0
+"""Heights taken of a roll that differ by less than this are as good as each other."""
 TRIES: Final = 1200
 FEWEST_TRIES: Final = 40
 """How many orders and sizes are tried in all: so many for one sheet, the fewer the more sheets, but not below."""
@@ -51,6 +54,10 @@ class Board:
     keep_out: tuple[Box, ...] = ()
     gap: float = 0.0
     steps: tuple[float, ...] = (0.0,)
+
+    @property
+    def roll(self) -> bool:
+        return self.usable.height > 2 * self.usable.width
 
     def rooms(self) -> tuple[tuple[float, float], ...]:
         """Width and height of every largest free rectangle of the empty board; one unless something is kept out."""
@@ -94,7 +101,7 @@ class Lying:
 def pack(sheets: Sequence[Sheet], board: Board) -> tuple[Lying, ...] | None:
     """Where every sheet lies, by board and then from the lower left; None if a sheet finds no place on any board.
 
-    Fewest boards first, then the least sum of the sizes' areas, then the coarsest step.
+    Fewest boards first, on a roll the least of its height, then the least sum of the areas, then the coarsest step.
     """
     if not sheets:
         return ()
@@ -113,9 +120,10 @@ def pack(sheets: Sequence[Sheet], board: Board) -> tuple[Lying, ...] | None:
                 break
             if best is None or found.cost < best.cost:
                 best, most = found, found.boards
-        if best is not None and best.boards <= least and best.liked and best.step == board.steps[0]:
-            break
-        if best is not None and len(seen) > (SETTLED_TRIES if best.boards <= least and best.liked else budget):
+        if best is None:
+            continue
+        settled = best.boards <= least and best.liked and not board.roll
+        if (settled and best.step == board.steps[0]) or len(seen) > (SETTLED_TRIES if settled else budget):
             break
     if best is None:
         return None
@@ -128,6 +136,7 @@ class _Arrangement:
     boards: int
     area: float
     step: float
+    feed: float
 
     @property
     def liked(self) -> bool:
@@ -135,7 +144,7 @@ class _Arrangement:
 
     @property
     def cost(self) -> tuple[float, ...]:
-        return (self.boards, round(self.area, 3), -self.step)
+        return (self.boards, self.feed, round(self.area, 3), -self.step)
 
 
 def _least_boards(sheets: Sequence[Sheet], board: Board) -> int:
@@ -210,7 +219,8 @@ def _first_fit(
         else:
             return None
     area = sum(each.box.width * each.box.height for each in lying)
-    return _Arrangement(tuple(lying), len(boards), area, step)
+    feed = sum(max((box.top for box in boxes), default=0.0) for boxes in boards) if board.roll else 0.0
+    return _Arrangement(tuple(lying), len(boards), area, step, math.ceil(feed / FEED_STEP_MM - 1e-9))
 
 
 def _lowest(

@@ -165,7 +165,8 @@ def _searched(asked: Layout, settings: NestSettings, rules: Rules) -> Outcome[La
         number, piece = (int(n) for n in fault.key.split("."))
         design = asked.demands[number].design
         where = f"{design.name}: {design.pieces[piece].id}"
-        raise Refusal(error("piece-without-area", f"The piece cannot be laid: {fault.why}.", where)) from None
+        hint = "Draw it as a closed shape, or leave it out with separate (omit)."
+        raise Refusal(error("piece-without-area", f"The piece cannot be laid: {fault.why}.", where, hint)) from None
     except NestingError as fault:
         raise Refusal(error("nesting-failed", f"The pieces could not be laid: {fault}.", hint=FAULT_HINT)) from None
 

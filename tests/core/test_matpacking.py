@@ -148,3 +148,11 @@ def test_twelve_fives_and_the_area_bound() -> None:
     """Equal squares of 3 5/8 in: 3 x 3 fit in 11 1/2 in with the gaps (3 x 3 5/8 + 2 x 1/4 = 11 3/8)."""
     found = packed([Sheet(((3.625 * IN, 3.625 * IN),))] * 20)
     assert boards(found) == math.ceil(20 / 9)
+
+
+def test_on_a_roll_a_wide_size_is_taken_where_it_feeds_less() -> None:
+    """24 in wide, 10 ft long: 6 x 60 in (360 in²) or 20 x 19 in (380 in²)."""
+    roll = Board(Box(0, 0, 24 * IN, 120 * IN), (), 0.0, (IN / 2, 0.0))
+    either = Sheet(((6 * IN, 60 * IN), (20 * IN, 19 * IN)), turns=False)
+    (lying,) = packed([either], roll)
+    assert (lying.size, lying.box.bottom) == (1, 0.0)
