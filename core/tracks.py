@@ -214,6 +214,24 @@ def _stretches(points: Points, track: Track, index: _Index) -> list[_Bit]:
     if len(bits) > 1 and (longer := _linked(bits[-1][2], bits[0][2])):
         bits[0] = (bits[-1][0], bits[0][1], longer)
         bits.pop()
+    return _without_spikes(bits)
+
+
+def _without_spikes(bits: list[_Bit]) -> list[_Bit]:
+    """The bits without ways out and back along one curve: cracks that rounding leaves between polygons."""
+    i = 0
+    while len(bits) > 1 and i < len(bits):
+        before, after = bits[i - 1], bits[i]
+        out, back = before[2], after[2]
+        if out is None or back is None or out.curve != back.curve or abs(out.t1 - back.t0) > 1e-6:
+            i += 1
+            continue
+        left = back._replace(t0=out.t0)
+        bits[i] = (before[0], after[1], left)
+        if abs(left.t1 - left.t0) < 1e-6:
+            bits.pop(i)
+        bits.pop(i - 1)
+        i = max(i - 2, 0)
     return bits
 
 
