@@ -22,10 +22,11 @@ from clothpath.design import Design, Source
 from clothpath.findings import Outcome, Refusal, error, warning
 from clothpath.plugins.readers.dxf.document import Deadline, count_of, opened, seems_dxf, states
 from clothpath.plugins.readers.dxf.drawing import Content, content_of
+from clothpath.plugins.readers.dxf.patterns import is_pattern, pattern_of, stated_system
 from clothpath.plugins.readers.dxf.pieces import picture_of
 from clothpath.plugins.readers.dxf.rings import Terms
 from clothpath.plugins.readers.dxf.shapes import Stroke
-from clothpath.plugins.readers.dxf.sizes import unit_of
+from clothpath.plugins.readers.dxf.sizes import metric_or_english, unit_of
 
 __all__ = ["DxfReader", "DxfSettings", "clothpath_readers"]
 
@@ -64,14 +65,17 @@ class DxfReader:
         content = content_of(document, settings.most_elements, deadline)
         for _ in range(count_of(data, "IMAGE") - content.leftovers.count("kind", "IMAGE")):
             content.leftovers.add("kind", "IMAGE", "")  # ezdxf drops those whose picture file it is not told
-        content.leave_dots_and_words()
+        pattern = is_pattern(content)
+        if not pattern:
+            content.leave_dots_and_words()
         box = _box(content)
         if box is None:
             hint = "Check that the picture is in the model space and on layers that are shown, as lines."
             nothing = error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint)
             raise Refusal(*damage, *content.leftovers.findings(), nothing)
-        unit = unit_of(_header(document, data), box)
-        picture = picture_of(content, Terms(unit.mm, settings.gap, deadline))
+        system = stated_system(content) if pattern else None
+        unit = metric_or_english(system, box) if system else unit_of(_header(document, data), box)
+        picture = (pattern_of if pattern else picture_of)(content, Terms(unit.mm, settings.gap, deadline))
         findings = [*damage, *unit.findings, *content.leftovers.findings(), *picture.findings]
         if not picture.pieces:
             hint = "Close the outlines in the drawing program, or let the step tidy close wider gaps."
