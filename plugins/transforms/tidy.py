@@ -25,7 +25,7 @@ from pydantic import Field
 from clothpath.booleans import resolved
 from clothpath.chains import Gap, edges_of, joined
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Box, OpenPath, Outline, Path, backwards, box_of, flattened
+from clothpath.curves import Box, OpenPath, Outline, Path, area, backwards, box_of, flattened
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.families import families
@@ -40,6 +40,8 @@ __all__ = ["Tidy", "TidySettings", "clothpath_transforms"]
 
 CLEAR_SHARE: Final = 0.01
 """A lobe smaller than this share of the main one is an accident."""
+CANCELED_MM2: Final = 1e-6
+"""A signed area this small, in mm^2, has no direction."""
 TOLD: Final = 12
 """Findings of one code that are told one by one; the rest is counted."""
 
@@ -211,13 +213,18 @@ def _cleaned(piece: Piece, smallest: float, told: _Told) -> list[Piece]:
             message = "An outline that encloses nothing was left out."
             told.add(note, "flat-outline", message, piece, ring.start)
             return []
-    tidy = region(rings[0], rings[1:])
+    tidy = Region(_turned(rings[0], 1), tuple(_turned(ring, -1) for ring in rings[1:]))
     if tidy == piece.region:
         tidy = piece.region
     polygon = as_polygon(tidy, TRACK_MM)
     if polygon.is_valid:
         return [piece if tidy is piece.region else replace(piece, region=tidy)]
     return _parts(piece, _mended(piece, tidy, _crossing(polygon), smallest, told))
+
+
+def _turned(ring: Outline, sign: int) -> Outline:
+    """The ring run counterclockwise (1) or clockwise (-1); as it is where its lobes cancel out and neither is right."""
+    return backwards(ring) if sign * area(ring) < -CANCELED_MM2 else ring
 
 
 def _tell_pruned(piece: Piece, result: Pruned, told: _Told) -> None:
