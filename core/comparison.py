@@ -27,7 +27,7 @@ __all__ = ["NEAR_MM", "Compared", "Distortion", "compared", "doubles"]
 
 NEAR_MM: Final = 10.0
 """A line whose box is farther than this from where it was meant to be is another line."""
-TIGHT_MM: Final = 0.2
+TIGHT_MM: Final = 0.3
 """Lines whose boxes agree this well are the same line."""
 ROUGH_MM: Final = 0.02
 """Tolerance of the chains by which lines are told apart."""
@@ -90,7 +90,7 @@ def compared(meant: Sequence[Path], found: Sequence[Path], budget_mm: float) -> 
     distortion = None
     if tight < max(len(meant), len(found)):
         for candidate in _distortions(wanted, got):
-            other_pairs, other_tight = _paired(_distorted(wanted, got, candidate), got)
+            other_pairs, other_tight = _paired(wanted, _undone(got, wanted, candidate))
             if other_tight > tight:
                 pairs, tight, distortion = other_pairs, other_tight, candidate
     pairs = sorted(pairs)
@@ -167,18 +167,16 @@ def _distortions(wanted: Floats, got: Floats) -> list[Distortion]:
     return found
 
 
-def _distorted(wanted: Floats, got: Floats, by: Distortion) -> Floats:
-    """The features of the meant lines under the distortion, laid onto the box of all that is found."""
-    low, high = wanted[:, 0] + 1j * wanted[:, 1], wanted[:, 2] + 1j * wanted[:, 3]
-    corners = np.stack((low, high))
+def _undone(got: Floats, wanted: Floats, by: Distortion) -> Floats:
+    """The features of the found lines without the distortion, the box of all where it was meant to be."""
+    scale = np.array((by.scale_x, by.scale_y, by.scale_x, by.scale_y))
+    left, bottom, right, top = (got[:, :4] / scale).T
+    corners = np.stack((left + 1j * bottom, right + 1j * top)) * 1j**-by.quarters
     if by.flipped:
         corners = -corners.conj()
-    corners = corners * 1j**by.quarters
     x, y = np.sort(corners.real, axis=0), np.sort(corners.imag, axis=0)
-    x, y = x * by.scale_x, y * by.scale_y
-    its = _whole(got)
-    x, y = x - x.min() + its[0], y - y.min() + its[1]
-    return np.column_stack((x[0], y[0], x[1], y[1], wanted[:, 4] * np.sqrt(by.scale_x * by.scale_y)))
+    x, y = x - x.min() + wanted[:, 0].min(), y - y.min() + wanted[:, 1].min()
+    return np.column_stack((x[0], y[0], x[1], y[1], got[:, 4] / np.sqrt(by.scale_x * by.scale_y)))
 
 
 def _off(pairs: Sequence[tuple[Path, Path]], budget_mm: float) -> list[float]:

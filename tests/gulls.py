@@ -89,8 +89,7 @@ def sheet_of(layout: Layout) -> CutSheet:
 
 def moved_cut(cut: Cut, affine: Affine) -> Cut:
     """The cut with outline and path under a map."""
-    path = transformed(cut.outline, affine)
-    return replace(cut, outline=path, path=path)
+    return replace(cut, outline=transformed(cut.outline, affine), path=transformed(cut.path, affine))
 
 
 def moved_sheet(sheet: CutSheet, affine: Affine) -> CutSheet:
