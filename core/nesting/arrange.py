@@ -22,10 +22,11 @@ __all__ = ["Arrangement", "Frame", "tightened"]
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """`at`: the corners, shape (n, 2), one for each of `posed`."""
+    """`at`: the corners, shape (n, 2), one for each of `posed`; `regular`: rows that are to be kept as they are."""
 
     posed: tuple[Posed, ...]
     at: Points
+    regular: bool = False
 
     @property
     def size(self) -> tuple[float, float]:
@@ -75,5 +76,7 @@ class Frame:
 
 
 def tightened(arrangement: Arrangement, rounds: int = 6, axes: Sequence[int] = (0, 1)) -> Arrangement:
-    """`arrangement` with everything moved left and down as far as it goes."""
+    """`arrangement` with everything moved left and down as far as it goes, unless it is regular."""
+    if arrangement.regular:
+        return arrangement
     return Arrangement(arrangement.posed, slid(arrangement.posed, arrangement.at, rounds, axes))

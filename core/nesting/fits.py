@@ -23,6 +23,7 @@ from .outline import Posed, blanks, pose
 from .parts import Packing, Part
 from .place import Board, Fixed, lay
 from .regular import lattices
+from .sections import in_sections, lattices_of_all, pay
 from .strips import quick_strips, timed_strip
 from .turns import fitting, narrowest_turn, poses_in_rows, search_turns
 
@@ -38,6 +39,9 @@ ROW_STEP_DEG: Final = 7.5
 
 FEW_COPIES: Final = 40
 """Copies of one part up to which a search may do better than regular rows."""
+
+MANY_COPIES: Final = 150
+"""Copies beyond which moving them all together costs more than it brings."""
 
 TOPPED_UP: Final = 3
 """How many of the fullest regular arrangements are topped up."""
@@ -91,6 +95,8 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
     if len(job.ready) == 1 and turns[0]:
         yield from _copies(job, turns[0], width, height)
         return
+    if pay(job) and all(turns) and not job.frame.blocked:
+        yield from in_sections(job, lattices_of_all(job, width, height), width, height)
     board = bench(job, turns, width, height)
     fixed = _blocking(job, board, width, height)
     areas = [blank.area for blank in job.ready]
@@ -115,6 +121,8 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
             yield found[-1]
     found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
     most = 0
+    if found and len(found[0].posed) <= MANY_COPIES and not job.frame.blocked:
+        found.insert(1, tightened(found[0]))
     for regular in found[:TOPPED_UP]:
         board = bench(job, [tuple(dict.fromkeys([*turns, *(p.turn for p in regular.posed)]))], width, height)
         missing = [0] * min(job.copies - len(regular.posed), FEW_COPIES)
@@ -124,7 +132,11 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
     board = bench(job, [turns], width, height)
     fixed = _blocking(job, board, width, height)
     work = FIT_MS * WORK_A_MS if most <= FEW_COPIES else 0
-    yield arrangement(board, most_copies(board, most, width, height, job.copies, fixed, work))
+    laid = most_copies(board, most, width, height, job.copies, fixed, work)
+    loose = arrangement(board, laid)
+    yield loose
+    if len(loose.posed) <= MANY_COPIES and laid.missing and not job.frame.blocked:
+        yield _topped_up(board, tightened(loose), [0] * len(laid.missing), width, height, fixed)
 
 
 def _topped_up(

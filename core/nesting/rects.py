@@ -3,7 +3,7 @@
 The same board serves all heights that are tried, so that a fabric of a few pieces costs milliseconds.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import sqrt
 from typing import Final
 
@@ -13,27 +13,28 @@ from .job import Job, arrangement, bench_of_cell, boxes_area, tried_turns
 from .orders import WORK_A_MS, ranked_orders, rectangles
 from .outline import pose
 from .parts import Packing
-from .regular import lattices
-from .turns import poses_in_rows
+from .sections import in_sections, lattices_of_all, pay
 
 __all__ = ["packed_rectangles"]
 
 CANDIDATES_MS: Final = 14
 """Budget of the search, in milliseconds of a common machine."""
 
+FEW_COPIES: Final = 6
+"""Copies in all beyond which the budget grows with them, up to `MOST_MS`."""
+
+MOST_MS: Final = 300
+
 CELLS_A_SIDE: Final = 50
 """Cells along the side of a square as large as all boxes together."""
 
+CELLS_A_PART: Final = 14
+"""Cells along the side of a square as large as the mean part: many parts want finer cells."""
+
+MOST_CELLS_A_SIDE: Final = 300
+
 HEIGHTS: Final = 16
 """Heights tried, from three times as wide as high to three times as high as wide."""
-
-REGULAR_FROM: Final = 3
-"""Copies of one part from which regular rows are tried."""
-
-LATTICES: Final = 6
-"""How many of the densest lattices are laid out in each height."""
-
-ROW_STEP_DEG: Final = 15.0
 
 ALIKE: Final = 1.03
 """A rectangle is left out where another is no more than so much larger in both directions."""
@@ -49,8 +50,9 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int) -> list
     else:
         heights = _heights(job, turns, height)
         found = _searched(job, turns, heights, width)
-        if len(job.ready) == 1 and job.copies >= REGULAR_FROM:
-            found += _regular(job, heights, width)
+        if pay(job):
+            choices = lattices_of_all(job, width, heights[-1])
+            found += [a for height in heights for a in in_sections(job, choices, width, height)]
     packings = []
     for loose in _unlike(found, limit):
         packing = job.frame.proved([tightened(loose, rounds=2), loose])
@@ -61,18 +63,12 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int) -> list
 
 def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float) -> list[Arrangement]:
     tallest = heights[-1]
-    side = max(sqrt(boxes_area(job, turns)), sqrt(tallest * heights[0])) / CELLS_A_SIDE
+    least = max(sqrt(tallest * heights[0]), tallest / 4) / MOST_CELLS_A_SIDE
+    side = max(min(sqrt(boxes_area(job, turns)) / CELLS_A_SIDE, sqrt(job.area / job.copies) / CELLS_A_PART), least)
     board = bench_of_cell(job, turns, side, tallest)
-    found = rectangles(board, ranked_orders(job.ready), heights, width, tallest, CANDIDATES_MS * WORK_A_MS)
+    work = min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
+    found = rectangles(board, ranked_orders(job.ready), _halving(heights), width, tallest, work)
     return [arrangement(board, laid) for laid in found]
-
-
-def _regular(job: Job, heights: Sequence[float], width: float) -> Iterator[Arrangement]:
-    for lattice in lattices(poses_in_rows(job.ready[0], width, heights[-1], ROW_STEP_DEG), LATTICES):
-        for height in heights:
-            posed, at = lattice.lay(width, height, job.copies)
-            if len(posed) == job.copies:
-                yield Arrangement(tuple(posed), at)
 
 
 def _heights(job: Job, turns: Sequence[Sequence[float]], tallest: float) -> list[float]:
@@ -80,6 +76,16 @@ def _heights(job: Job, turns: Sequence[Sequence[float]], tallest: float) -> list
     side = sqrt(boxes_area(job, turns))
     low, high = min(max(least, side / 3), tallest), min(tallest, max(side * 3, least))
     return [low * (high / low) ** (k / (HEIGHTS - 1)) for k in range(HEIGHTS)]
+
+
+def _halving(heights: Sequence[float]) -> list[float]:
+    """The heights from coarse to fine: the middle one, those in the middle of the halves, and so on."""
+    order: list[float] = []
+    step = len(heights)
+    while step > 1:
+        order += heights[step // 2 :: step]
+        step //= 2
+    return list(dict.fromkeys([*order, *heights]))
 
 
 def _unlike(found: Sequence[Arrangement], limit: int) -> list[Arrangement]:

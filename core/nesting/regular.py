@@ -31,6 +31,9 @@ __all__ = ["Lattice", "lattices"]
 COLUMNS: Final = 48
 """Columns a pitch in which offsets are tried."""
 
+PLAIN: Final = 2
+"""Lattices without offsets that are laid out beside the densest: they fit some rectangles better."""
+
 MOST_DEEP: Final = 40
 """Rows are not tried where a body reaches past more than so many of its neighbors: long, thin and leaning."""
 
@@ -96,11 +99,11 @@ class Lattice:
 
 
 def lattices(poses: Sequence[Posed], keep: int) -> list[Lattice]:
-    """The `keep` densest lattices of bodies in the turns of `poses`, and plain rows and columns in each turn."""
+    """The `keep` densest lattices of bodies in the turns of `poses`, and the densest without offsets both ways."""
     found = [lattice for across in (False, True) for lattice in _all(poses, across)]
-    plain = [lattice for lattice in found if not any(lattice.steps)]
     found.sort(key=lambda lattice: -lattice.density)
-    return found[:keep] + [lattice for lattice in plain if lattice not in found[:keep]]
+    plain = [lattice for lattice in found[keep:] if not any(lattice.steps)]
+    return found[:keep] + plain[:PLAIN]
 
 
 def _all(poses: Sequence[Posed], across: bool) -> Iterator[Lattice]:

@@ -16,29 +16,24 @@ from .arrange import Arrangement, tightened
 from .holes import Item, items, unfolded
 from .job import Effort, Job, arrangement, bench, boxes_area, tried_turns
 from .orders import WORK_A_MS, narrowest, ranked_orders
-from .outline import pose
+from .outline import Blank, pose
 from .parts import Packing
-from .regular import lattices
+from .sections import in_sections, lattices_of_all, pay
 from .timed import Find, search_strip
-from .turns import narrowest_turn, poses_in_rows, snapped
+from .turns import narrowest_turn, snapped
 
 __all__ = ["packed_strip", "quick_strips", "timed_strip"]
 
 STRIP_MS: Final = 350
 """Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
 
-LATTICES: Final = 6
-"""How many of the densest lattices are laid out to see how long they are."""
-
-ROW_STEP_DEG: Final = 15.0
-
 
 def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
     """Arrangements of all copies within the inner height; the last is plain and always right."""
     turns = tried_turns(job, inf, inner)
     if job.copies > 1:
-        if len(job.ready) == 1:
-            yield from _regular(job, inner)
+        if pay(job):
+            yield from in_sections(job, lattices_of_all(job, inf, inner), _section_length(job), inner)
         lengths = (_likely_length(job, turns, inner), _row_length(job, turns))
         board = bench(job, turns, lengths[0], inner)
         laid = narrowest(board, ranked_orders(job.ready), lengths, inner, STRIP_MS * WORK_A_MS)
@@ -69,15 +64,6 @@ def timed_strip(job: Job, inner: float, height: float, best: Packing | None, eff
     return narrowest
 
 
-def _regular(job: Job, inner: float) -> Iterator[Arrangement]:
-    blank = job.ready[0]
-    for lattice in lattices(poses_in_rows(blank, inf, inner, ROW_STEP_DEG), LATTICES):
-        side = max(p.width + p.height for p in lattice.posed) + lattice.pitch + job.frame.spacing
-        posed, at = lattice.lay(2 * side * job.copies, inner, job.copies)
-        if len(posed) == job.copies:
-            yield Arrangement(tuple(posed), at)
-
-
 def _in_one_row(job: Job, inner: float) -> Arrangement:
     """Every copy behind the other, box behind box."""
     posed, corners, x = [], [], 0.0
@@ -103,6 +89,15 @@ def _row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:
     for blank, some in zip(job.ready, turns, strict=True):
         length += blank.part.count * max(float(np.ptp(pose(blank, t).rings[0], axis=0)[0]) for t in some)
     return 1.1 * length + 4 * job.frame.spacing
+
+
+def _section_length(job: Job) -> float:
+    """Length within which regular rows of each part surely lie one behind the other."""
+    return sum(blank.part.count * 2 * _reach(blank) for blank in job.ready)
+
+
+def _reach(blank: Blank) -> float:
+    return float(np.ptp(blank.rings[0], axis=0).sum()) * 1.5
 
 
 def _arranged(job: Job, wanted: Sequence[Item], find: Find) -> Arrangement:

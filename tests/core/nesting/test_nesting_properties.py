@@ -34,7 +34,7 @@ def keeps_the_rules(parts: list[Part], packing: Packing, spacing: float, margin:
     return inside and counted and allowed and not share_a_point(shapes, spacing)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(part_lists(), SIDES, SPACINGS, MARGINS)
 def test_strips(parts: list[Part], height: float, spacing: float, margin: float) -> None:
     if any(lack > 0 for _, lack in oversize(parts, 1e6, height, margin)):
@@ -47,7 +47,7 @@ def test_strips(parts: list[Part], height: float, spacing: float, margin: float)
     assert keeps_the_rules(parts, packing, spacing, margin)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(part_lists(), SIDES, SIDES, SPACINGS, MARGINS)
 def test_fits(parts: list[Part], width: float, height: float, spacing: float, margin: float) -> None:
     packing = fit(parts, width, height, spacing, margin)
@@ -55,7 +55,7 @@ def test_fits(parts: list[Part], width: float, height: float, spacing: float, ma
     assert keeps_the_rules(parts, packing, spacing, margin)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(part_lists(), SIDES, SIDES, SPACINGS, MARGINS)
 def test_candidates(parts: list[Part], width: float, height: float, spacing: float, margin: float) -> None:
     for packing in candidates(parts, width, height, spacing, margin):
@@ -65,7 +65,7 @@ def test_candidates(parts: list[Part], width: float, height: float, spacing: flo
         assert keeps_the_rules(parts, packing, spacing, margin)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(part_lists(1), SIDES, SIDES, SPACINGS, MARGINS)
 def test_fills(parts: list[Part], width: float, height: float, spacing: float, margin: float) -> None:
     many = [Part(part.key, part.outer, part.holes, part.turns, 40) for part in parts]

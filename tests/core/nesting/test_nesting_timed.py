@@ -33,7 +33,7 @@ def test_a_timed_strip_keeps_the_rules_and_reports(capfd: pytest.CaptureFixture[
         return True
 
     quick = strip(PARTS, 120, 3.175, 6.35)
-    longer = strip(PARTS, 120, 3.175, 6.35, Effort(2, progress))
+    longer = strip(PARTS, 120, 3.175, 6.35, Effort(1, progress))
     assert faults(PARTS, longer, 3.175, 6.35) == ()
     assert longer.width <= quick.width
     assert len(seen) > 3
@@ -85,6 +85,6 @@ def test_what_lies_in_a_hole_stays_there_through_a_timed_search() -> None:
     """The dots fit beside the rings only in a strip that is one dot longer."""
     rings = Part("ring", ellipse(40, 40), (ellipse(30, 30)[::-1],), (0.0, 180.0), 2)
     dots = Part("dot", ellipse(12, 12), (), (0.0, 180.0), 3)
-    packing = strip([rings, dots], 81, 3, 0, Effort(2))
+    packing = strip([rings, dots], 81, 3, 0, Effort(1))
     assert faults([rings, dots], packing, 3, 0) == ()
     assert packing.width < 2 * 80 + 3 + 0.5
