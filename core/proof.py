@@ -16,10 +16,12 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from clothpath.comparison import Compared, Distortion, compared, doubles
 from clothpath.contracts import Measurement
 from clothpath.curves import Affine, Box, Outline, Path, box_of, transformed
-from clothpath.cutplan import Cut, CutSheet
+from clothpath.cutplan import Cut, CutSheet, PieceRef
 from clothpath.design import fabric_of, piece_of
 from clothpath.findings import Finding, error, note, warning
 from clothpath.likeness import LIKE_MM, is_achiral
@@ -29,6 +31,7 @@ __all__ = ["Proof", "Survey", "prove", "survey"]
 
 PAGE_MM: Final = 0.05
 """A page that differs from the mat by less is the mat."""
+WRITE_AGAIN: Final = "Do not cut this file; write it again."
 NAMED_AT_MOST: Final = 5
 """So many lines a finding names; it counts the rest."""
 MIX_UPS: Final[tuple[tuple[float, str], ...]] = (
@@ -102,7 +105,7 @@ def prove(
     reversed_ok, turned = _orientation(sheet, meant, found, result, budget_mm, name)
     findings = (
         *_size_findings(meant, result, budget_mm, name),
-        *_count_findings(meant, found, result, budget_mm, name),
+        *_count_findings(meant, found, result, name),
         *_open_findings(meant, found, result, name),
         *_place_findings(sheet, measurement, budget_mm),
         *turned,
@@ -176,23 +179,22 @@ def _size_findings(meant: Sequence[Cut], result: Compared, budget_mm: float, nam
             f"Not where it was meant to be, by up to {worst:.3f} mm ({budget_mm:g} mm are allowed): "
             f"{_listed(called for _, called in off)}."
         )
-        yield error("off-place", message, hint="Do not cut this file; write it again.")
+        yield error("off-place", message, hint=WRITE_AGAIN)
 
 
 def _distortion_finding(by: Distortion) -> Finding:
-    hint = "Do not cut this file; write it again."
     turned = (["seen in a mirror"] if by.flipped else []) + ([f"turned by {90 * by.quarters}°"] if by.quarters else [])
     if turned:
-        return error("whole-file-turned", f"The whole file is {' and '.join(turned)}.", hint=hint)
+        return error("whole-file-turned", f"The whole file is {' and '.join(turned)}.", hint=WRITE_AGAIN)
     if not by.even:
         message = f"The whole file is {_percent(by.scale_x)} in width and {_percent(by.scale_y)} in height."
-        return error("wrong-size", message, hint=hint)
+        return error("wrong-size", message, hint=WRITE_AGAIN)
     if by.scale_x == by.scale_y == 1:
-        return error("whole-file-shifted", "The whole file lies elsewhere on the mat than was meant.", hint=hint)
+        return error("whole-file-shifted", "The whole file lies elsewhere on the mat than was meant.", hint=WRITE_AGAIN)
     factor = (by.scale_x * by.scale_y) ** 0.5
     named = [what for known, what in MIX_UPS if abs(max(factor, 1 / factor) / known - 1) < MIX_UP]
     because = f": {named[0]}" if named else ""
-    return error("wrong-size", f"The whole file is {_percent(factor)}{because}.", hint=hint)
+    return error("wrong-size", f"The whole file is {_percent(factor)}{because}.", hint=WRITE_AGAIN)
 
 
 def _percent(factor: float) -> str:
@@ -201,25 +203,22 @@ def _percent(factor: float) -> str:
     return f"{factor:.4g} times as large as meant"
 
 
-def _count_findings(
-    meant: Sequence[Cut], found: Sequence[Path], result: Compared, budget_mm: float, name: _Namer
-) -> Iterable[Finding]:
+def _count_findings(meant: Sequence[Cut], found: Sequence[Path], result: Compared, name: _Namer) -> Iterable[Finding]:
     if result.lost:
         yield error(
             "lost-line",
             f"Missing from the file: {_listed(name(meant[i]) for i in result.lost)}.",
-            hint="Do not cut this file; write it again.",
+            hint=WRITE_AGAIN,
         )
     if result.added:
-        stands_for = {j: i for i, j in result.pairs}
-        twins = doubles(found, max(budget_mm, LIKE_MM))
-        twin = {**{b: a for a, b in twins}, **{a: b for a, b in twins if a in result.added}}
-        twice = [name(meant[stands_for[twin[j]]]) for j in result.added if twin.get(j) in stands_for]
+        meant_for = {j: meant[i] for i, j in result.pairs}
+        over = {other: one for pair in doubles(found, LIKE_MM) for one, other in (pair, pair[::-1]) if one in meant_for}
+        twice = [name(meant_for[over[j]]) for j in result.added if j in over]
+        alone = [_place(found[j]) for j in result.added if j not in over]
         if twice:
-            yield error("doubled-line", f"More than once in the file: {_listed(twice)}.", hint="Write it again.")
-        if len(twice) < len(result.added):
-            places = [_place(found[j]) for j in result.added if twin.get(j) not in stands_for]
-            yield error("added-line", f"In the file, and nobody meant it: {_listed(places)}.", hint="Write it again.")
+            yield error("doubled-line", f"More than once in the file: {_listed(twice)}.", hint=WRITE_AGAIN)
+        if alone:
+            yield error("added-line", f"In the file, and nobody meant it: {_listed(alone)}.", hint=WRITE_AGAIN)
 
 
 def _place(path: Path) -> str:
@@ -235,7 +234,7 @@ def _open_findings(meant: Sequence[Cut], found: Sequence[Path], result: Compared
     ]
     if opened:
         message = f"Not closed, so that a thread would stay uncut: {_listed(opened)}."
-        yield error("open-outline", message, hint="Do not cut this file; write it again.")
+        yield error("open-outline", message, hint=WRITE_AGAIN)
 
 
 def _place_findings(sheet: CutSheet, measurement: Measurement, budget_mm: float) -> Iterable[Finding]:
@@ -243,12 +242,20 @@ def _place_findings(sheet: CutSheet, measurement: Measurement, budget_mm: float)
     page = measurement.page
     if page is not None and max(abs(page[0] - size[0]), abs(page[1] - size[1])) > PAGE_MM:
         message = f"The page measures {page[0]:.2f} x {page[1]:.2f} mm; the mat is {size[0]:.2f} x {size[1]:.2f} mm."
-        yield error("wrong-page", message, hint="Do not cut this file; write it again.")
-    outside = [line.path for line in measurement.lines if _beyond(line.path.box, size, budget_mm)]
+        yield error("wrong-page", message, hint=WRITE_AGAIN)
+    paths = [line.path for line in measurement.lines]
+    outside = [path for path in paths if _beyond(path.box, size, budget_mm)] if _may_reach(paths, size) else []
     if outside:
         yield error(
             "outside-mat", f"Reaches beyond the mat: {_listed(map(_place, outside))}.", hint="Lay it out again."
         )
+
+
+def _may_reach(paths: Sequence[Path], size: tuple[float, float]) -> bool:
+    """False if the control points alone show that all paths are on the mat."""
+    points = np.concatenate([*(path.nodes.ravel() for path in paths), [path.end for path in paths]])
+    x, y = points.real, points.imag
+    return bool(x.min() < 0 or y.min() < 0 or x.max() > size[0] or y.max() > size[1])
 
 
 def _beyond(box: Box, size: tuple[float, float], slack: float) -> bool:
@@ -259,42 +266,45 @@ def _orientation(
     sheet: CutSheet, meant: Sequence[Cut], found: Sequence[Path], result: Compared, budget_mm: float, name: _Namer
 ) -> tuple[bool | None, list[Finding]]:
     """Whether every chiral piece is the right way round, and what is wrong."""
+    asked = _chiral_pieces(sheet, meant, found, result)
+    read = list(zip(asked, readings([piece for _, piece in asked], budget_mm), strict=True))
+    laid = dict(sheet.laid)
+    wrong: list[Finding] = []
+    for side, right, came in (("right-side-up", False, "reversed"), ("wrong-side-up", True, "not reversed")):
+        mistaken = [
+            name(cut) for (cut, _), got in read if got is not None and got is not right and laid[cut.ref.fabric] == side
+        ]
+        if mistaken:
+            message = f"Came out {came}, though its fabric is laid {side.replace('-', ' ')}: {_listed(mistaken)}."
+            wrong.append(error("wrong-way-round", message, hint=WRITE_AGAIN))
+    unlike = [name(cut) for (cut, _), got in read if got is None]
+    if unlike:
+        message = f"Fits neither the picture's piece nor its mirror image: {_listed(unlike)}."
+        wrong.append(error("unlike-picture", message, hint=WRITE_AGAIN))
+    return (not wrong if asked else None), wrong
+
+
+def _chiral_pieces(
+    sheet: CutSheet, meant: Sequence[Cut], found: Sequence[Path], result: Compared
+) -> list[tuple[Cut, MeasuredPiece]]:
+    """The measured pieces that show whether they are reversed, each with its first cut."""
     layout = sheet.plan.layout
     designs = {demand.design.name: demand.design for demand in layout.demands}
     swatches = layout.mats[sheet.mat_number - 1].swatches
-    laid = dict(sheet.laid)
     undo = _undone(result.distortion)
-    by_piece: dict[object, dict[int, tuple[Cut, Path]]] = {}
+    by_piece: dict[PieceRef, dict[int, tuple[Cut, Path]]] = {}
     for i, j in result.pairs:
         if meant[i].kind == "cut":
-            by_piece.setdefault(meant[i].ref, {}).setdefault(meant[i].ring, (meant[i], found[j]))
-    asked: list[tuple[Cut, MeasuredPiece]] = []
-    for of_piece in by_piece.values():
-        cut = of_piece[min(of_piece)][0]
-        picture = piece_of(designs[cut.ref.design], cut.ref.piece).region
-        grain = fabric_of(layout.fabrics, cut.ref.fabric).grain
-        if 0 in of_piece and not is_achiral(picture, grain):
-            rings = tuple(
-                (ring, transformed(of_piece[ring][1], undo) if undo else of_piece[ring][1]) for ring in sorted(of_piece)
-            )
-            asked.append((cut, MeasuredPiece(picture, grain, swatches[cut.ref.swatch].turn, rings)))
-    wrong: list[Finding] = []
-    read = readings([piece for _, piece in asked], budget_mm)
-    for side, expected in (("right side up", False), ("wrong side up", True)):
-        mistaken = [
-            name(cut)
-            for (cut, _), got in zip(asked, read, strict=True)
-            if got is not None and got is not expected and (laid[cut.ref.fabric] == "wrong-side-up") is expected
-        ]
-        if mistaken:
-            came = "not reversed" if expected else "reversed"
-            message = f"Came out {came}, though its fabric is laid {side}: {_listed(mistaken)}."
-            wrong.append(error("wrong-way-round", message, hint="Do not cut this file; write it again."))
-    unlike = [name(cut) for (cut, _), got in zip(asked, read, strict=True) if got is None]
-    if unlike:
-        message = f"Fits neither the picture's piece nor its mirror image: {_listed(unlike)}."
-        wrong.append(error("unlike-picture", message, hint="Do not cut this file; write it again."))
-    return (not wrong if asked else None), wrong
+            path = transformed(found[j], undo) if undo else found[j]
+            by_piece.setdefault(meant[i].ref, {}).setdefault(meant[i].ring, (meant[i], path))
+    chiral: list[tuple[Cut, MeasuredPiece]] = []
+    for ref, rings in by_piece.items():
+        picture = piece_of(designs[ref.design], ref.piece).region
+        grain = fabric_of(layout.fabrics, ref.fabric).grain
+        if 0 in rings and not is_achiral(picture, grain):
+            measured = tuple((ring, rings[ring][1]) for ring in sorted(rings))
+            chiral.append((rings[0][0], MeasuredPiece(picture, grain, swatches[ref.swatch].turn, measured)))
+    return chiral
 
 
 def _undone(by: Distortion | None) -> Affine | None:

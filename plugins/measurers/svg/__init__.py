@@ -7,15 +7,14 @@ Terminology
 
 What counts as a line: every path, rect, circle, ellipse, line, polyline and polygon that would be shown, whatever its
 fill and stroke; each subpath is a line of its own. Text and pictures are none. The XML is read by the standard library,
-path data by the grammar below; nothing here writes SVG.
+path data by the grammar in `pathdata`; nothing here writes SVG.
 
-Sources: SVG 1.1 (2nd ed.), 7.2 to 7.10 coordinate systems, viewBox and preserveAspectRatio, 8.3 path data, 9 basic
-shapes, F.6 elliptical arcs; CSS Values and Units Level 3, 5.2: 1in = 96px = 2.54cm = 72pt = 6pc.
+Sources: SVG 1.1 (2nd ed.), 7.2 to 7.10 coordinate systems, viewBox and preserveAspectRatio, 9 basic shapes; CSS Values
+and Units Level 3, 6.2: 1in = 96px = 2.54cm = 72pt = 6pc.
 """
 
 from __future__ import annotations
 
-import cmath
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -27,6 +26,7 @@ from clothpath.contracts import Declared, Measured, Measurement, Measurer, hooki
 from clothpath.curves import Affine, Curve, arc_segments, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
 from clothpath.measuring import as_found, reading
+from clothpath.plugins.measurers.svg.pathdata import NUMBER, Subpath, subpaths
 
 __all__ = ["SvgMeasurer"]
 
@@ -36,14 +36,9 @@ HIDDEN: Final = frozenset(
     {"defs", "symbol", "clipPath", "mask", "marker", "pattern", "title", "desc", "metadata", "style"}
 )
 DEEPEST_USE: Final = 8
-KAPPA: Final = 4 / 3 * math.tan(math.pi / 8)
-NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH: Final = re.compile(rf"\s*({NUMBER})\s*(px|mm|cm|in|pt|pc|%)?\s*")
 _TRANSFORM: Final = re.compile(r"\s*,?\s*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)\s*")
-_TOKEN: Final = re.compile(rf"[\s,]*(?:([MmZzLlHhVvCcSsQqTtAa])|({NUMBER}))")
-_FLAG: Final = re.compile(r"[\s,]*([01])")
 _NUMBER: Final = re.compile(NUMBER)
-_ARGUMENTS: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,13 +247,10 @@ def _transform(element: ET.Element) -> Affine:
     return whole
 
 
-_Subpath = tuple[complex, list[Curve], bool]
-
-
-def _shape(tag: str, element: ET.Element) -> Iterator[_Subpath]:
+def _shape(tag: str, element: ET.Element) -> Iterator[Subpath]:
     """The subpaths of a shape, each as start, curves, and whether the file closes it; those of no length are none."""
     if tag == "path":
-        yield from (sub for sub in _PathData(element.get("d", ""), element).subpaths() if sub[1])
+        yield from subpaths(element.get("d", ""), _place(element))
     elif tag in ("polyline", "polygon"):
         v = [float(number) for number in _NUMBER.findall(element.get("points", ""))]
         if len(v) >= 4:
@@ -277,7 +269,7 @@ def _shape(tag: str, element: ET.Element) -> Iterator[_Subpath]:
         yield from _rect(element)
 
 
-def _rect(element: ET.Element) -> Iterator[_Subpath]:
+def _rect(element: ET.Element) -> Iterator[Subpath]:
     x, y = _number(element, "x"), _number(element, "y")
     w, h = _number(element, "width"), _number(element, "height")
     if not (w > 0 and h > 0):
@@ -299,125 +291,6 @@ def _rect(element: ET.Element) -> Iterator[_Subpath]:
         curves.append((at,))
         curves.extend(arc_segments(center, complex(rx), complex(0, ry), start, math.pi / 2))
     yield complex(x + rx, y), curves, True
-
-
-class _PathData:
-    """One walk over a path's data (SVG 1.1, 8.3)."""
-
-    def __init__(self, text: str, element: ET.Element) -> None:
-        self.text, self.element = text, element
-        self.at = 0
-
-    def subpaths(self) -> Iterator[_Subpath]:
-        here = start = 0j
-        hook = 0j  # the last control point, for the smooth commands
-        last = command = ""
-        curves: list[Curve] = []
-        moved = False
-        while (token := self._token()) is not None:
-            if token[1]:
-                command = token[1]
-                if not moved and command not in "Mm":
-                    raise self._fault("does not begin with a move")
-            else:
-                if command in ("", "Z", "z"):
-                    raise self._fault("has a number where a command should be")
-                self.at = token.start(2)
-                command = {"M": "L", "m": "l"}.get(command, command)
-            kind, base = command.upper(), here if command.islower() else 0j
-            v = self._arguments(kind)
-            if kind == "M":
-                if curves:
-                    yield start, curves, False
-                curves, moved = [], True
-                here = start = base + complex(v[0], v[1])
-            elif kind == "Z":
-                if curves:
-                    yield start, curves, True
-                curves, here = [], start
-            else:
-                if not curves:
-                    start = here
-                mirrored = 2 * here - hook if last in ("CS" if kind in "CS" else "QT") and last else here
-                added, hook, here = self._curve(kind, v, base, here, mirrored)
-                curves.extend(added)
-            last = kind
-        if curves:
-            yield start, curves, False
-
-    def _curve(
-        self, kind: str, v: list[float], base: complex, here: complex, mirrored: complex
-    ) -> tuple[list[Curve], complex, complex]:
-        """What one command draws, its last control point, and where it ends."""
-        if kind == "L":
-            end = base + complex(v[0], v[1])
-        elif kind == "H":
-            end = complex(base.real + v[0], here.imag)
-        elif kind == "V":
-            end = complex(here.real, base.imag + v[0])
-        elif kind in "CS":
-            first = base + complex(v[0], v[1]) if kind == "C" else mirrored
-            second, end = base + complex(v[-4], v[-3]), base + complex(v[-2], v[-1])
-            return [(first, second, end)], second, end
-        elif kind in "QT":
-            control = base + complex(v[0], v[1]) if kind == "Q" else mirrored
-            end = base + complex(v[-2], v[-1])
-            return [(here + 2 / 3 * (control - here), end + 2 / 3 * (control - end), end)], control, end
-        else:
-            end = base + complex(v[5], v[6])
-            return _arc(here, v, end), end, end
-        return [(end,)] if end != here else [], end, end
-
-    def _token(self) -> re.Match[str] | None:
-        match = _TOKEN.match(self.text, self.at)
-        if match is None:
-            if self.text[self.at :].strip(" \t\r\n,"):
-                raise self._fault("cannot be read")
-            return None
-        self.at = match.end()
-        return match
-
-    def _arguments(self, kind: str) -> list[float]:
-        values: list[float] = []
-        for n in range(_ARGUMENTS[kind]):
-            match = _FLAG.match(self.text, self.at) if kind == "A" and n in (3, 4) else _TOKEN.match(self.text, self.at)
-            if match is None or match[match.lastindex or 1][0] in "MmZzLlHhVvCcSsQqTtAa":
-                raise self._fault(f'breaks off in a "{kind}" command')
-            values.append(float(match[match.lastindex or 1]))
-            self.at = match.end()
-        return values
-
-    def _fault(self, what: str) -> Refusal:
-        place = f"{_place(self.element)}, character {self.at + 1} of its path data"
-        return Refusal(error("damaged-file", f"The path data {what}.", place, "Write the file again."))
-
-
-def _arc(start: complex, v: list[float], end: complex) -> list[Curve]:
-    """The elliptical arc of an "A" command as cubics (SVG 1.1, F.6.5 and F.6.6)."""
-    rx, ry, large, sweep = abs(v[0]), abs(v[1]), bool(v[3]), bool(v[4])
-    if start == end:
-        return []
-    if rx == 0 or ry == 0:
-        return [(end,)]
-    axis = cmath.exp(1j * math.radians(v[2]))
-    half = (start - end) / 2 / axis
-    x, y = half.real / rx, half.imag / ry
-    reach = x * x + y * y
-    if reach > 1:
-        rx, ry = rx * math.sqrt(reach), ry * math.sqrt(reach)
-        x, y, reach = x / math.sqrt(reach), y / math.sqrt(reach), 1.0
-    root = math.sqrt(max(0.0, (1 - reach) / reach)) * (-1 if large == sweep else 1)
-    cx, cy = root * y, -root * x
-    center = complex(cx * rx, cy * ry) * axis + (start + end) / 2
-    first = math.atan2(y - cy, x - cx)
-    turn = math.atan2(-y - cy, -x - cx) - first
-    if sweep and turn < 0:
-        turn += 2 * math.pi
-    elif not sweep and turn > 0:
-        turn -= 2 * math.pi
-    curves = arc_segments(center, rx * axis, 1j * ry * axis, first, turn)
-    curves[-1] = (*curves[-1][:-1], end)
-    return curves
 
 
 @hookimpl
