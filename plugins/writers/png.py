@@ -29,7 +29,7 @@ BACKGROUND: Final = "#d9d9d4"
 class PngSettings(Settings):
     """How a preview is drawn."""
 
-    size: int = Field(1000, ge=100, le=8000, description="Pixels of the mat's longer side.")
+    size: int = Field(800, ge=100, le=8000, description="Pixels of the mat's longer side.")
 
 
 class PngWriter:

@@ -33,7 +33,7 @@ __all__ = [
     "svg_lines",
 ]
 
-DENSE = 64
+DENSE = 128
 """Points a segment."""
 OTHER_OPERATORS = ("newpath", "setlinewidth", "setlinejoin", "setdash", "gsave", "grestore", "showpage")
 SVG = "{http://www.w3.org/2000/svg}"

@@ -7,10 +7,12 @@ import numpy as np
 import pdfplumber
 import pypdfium2
 import pytest
+import shapely
 from pdfminer.pdftypes import resolve1
 from second_opinions import pdf_lines
 from writer_sheets import crab_sheet, spread_sheet
 
+from clothpath.curves import flattened
 from clothpath.cutplan import CutSheet
 from clothpath.plugins.writers.pdf import PdfSettings, PdfWriter
 
@@ -118,3 +120,37 @@ def test_letters_that_the_font_lacks_become_question_marks() -> None:
     sheet = crab_sheet()
     fabrics = tuple(replace(fabric, label="سرطان 🦀 é") for fabric in sheet.fabrics)
     assert "????? ? é" in words(written(replace(sheet, fabrics=fabrics)))
+
+
+def test_each_template_says_what_it_is() -> None:
+    said = words(written(crab_sheet()))
+    assert "Shell Coral print reversed" in said
+    assert said.count("Eye") == 2
+    assert "Left leg" in said
+
+
+def test_labels_keep_inside_their_outline() -> None:
+    sheet = crab_sheet()
+    shapes = [
+        shapely.Polygon(np.column_stack((p.real, p.imag)))
+        for p in (flattened(cut.outline, 0.1) for cut in sheet.cuts if cut.kind == "cut" and cut.ring == 0)
+    ]
+    with pdfplumber.open(io.BytesIO(written(sheet))) as document:
+        page = document.pages[0]
+        band = page.page_obj.attrs["TrimBox"][1]
+        boxes = [
+            shapely.box(c["x0"], c["y0"] - band, c["x1"], c["y1"] - band)
+            for c in page.chars
+            if c["y0"] > band and c["text"] != " "
+        ]
+    assert len(boxes) > 60
+    for box in boxes:
+        middle = shapely.affinity.scale(box.centroid, 25.4 / 72, 25.4 / 72, origin=(0, 0))
+        assert sum(shape.contains(middle) for shape in shapes) == 1
+
+
+def test_a_label_with_no_room_is_left_out() -> None:
+    sheet = crab_sheet()
+    cuts = tuple(replace(cut, ref=replace(cut.ref, label="A very long name of a piece")) for cut in sheet.cuts)
+    said = words(written(replace(sheet, cuts=cuts)))
+    assert said.count("A very long name of a piece") == 1  # on the shell

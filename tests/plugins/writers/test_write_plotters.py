@@ -183,3 +183,10 @@ def test_ghostscript_sees_the_lines_where_they_were_meant_to_be(tmp_path: Path) 
     line = 0.25 * 25.4 / 72  # half of the line's width lies outside
     meant = [box.left - line, box.bottom - line, box.right + line, box.top + line]
     assert values == pytest.approx(meant, abs=0.1)
+
+
+def test_gcode_refuses_what_the_machine_cannot_take() -> None:
+    with pytest.raises(Refusal, match="machine's x, and it reaches 4 in"):
+        gcode(most_x="4 in")
+    with pytest.raises(Refusal, match="takes 10 a line"):
+        gcode(most_points=10)

@@ -11,11 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 from second_opinions import Line, dxf_lines, eps_lines, gcode_lines, hpgl_lines, pdf_lines, svg_lines
-from writer_sheets import crab_sheet
+from writer_sheets import crab_sheet, sheet_of_outlines
 
 from clothpath.contracts import CutWriter
-from clothpath.curves import Outline, Path, flattened
+from clothpath.curves import Outline, Path, flattened, outline
 from clothpath.plugins.writers.dxf import DxfWriter
 from clothpath.plugins.writers.eps import EpsWriter
 from clothpath.plugins.writers.gcode import GcodeWriter
@@ -66,27 +68,47 @@ def deviation(line: Line, meant: Path) -> float:
 def test_every_line_is_where_it_was_meant_to_be(
     writer: CutWriter, chosen: dict[str, Any], read: Read, budget: float
 ) -> None:
-    settings = writer.settings(**chosen)
+    chosen_settings = writer.settings(**chosen)
     sheet = crab_sheet()
-    found = read(writer.write(sheet, settings).value)
-    meant = writer.writes(sheet, settings).cuts
+    found = read(writer.write(sheet, chosen_settings).value)
+    meant = writer.writes(sheet, chosen_settings).cuts
     assert len(found) == len(meant)
     assert max(deviation(line, cut.path) for line, cut in zip(found, meant, strict=True)) <= budget
     assert [line.closed for line in found] == [isinstance(cut.path, Outline) for cut in meant]
 
 
+places = st.builds(complex, st.integers(10, 60), st.integers(10, 60))
+outlines = st.builds(
+    outline, places, st.lists(st.one_of(st.tuples(places), st.tuples(places, places, places)), min_size=2, max_size=5)
+).filter(lambda ring: len(set(ring.nodes[:, 0].tolist())) > 1)
+
+
+@pytest.mark.parametrize(("writer", "chosen", "read", "budget"), CASES, ids=NAMES)
+@settings(max_examples=4, phases=[Phase.generate])  # shrinking would take minutes
+@given(st.lists(outlines, min_size=1, max_size=3))
+def test_any_outline_is_where_it_was_meant_to_be(
+    writer: CutWriter, chosen: dict[str, Any], read: Read, budget: float, rings: list[Outline]
+) -> None:
+    chosen_settings = writer.settings(**chosen)
+    sheet = sheet_of_outlines(rings)
+    found = read(writer.write(sheet, chosen_settings).value)
+    meant = writer.writes(sheet, chosen_settings).cuts
+    assert len(found) == len(meant)
+    assert max(deviation(line, cut.path) for line, cut in zip(found, meant, strict=True)) <= budget
+
+
 @pytest.mark.parametrize(("writer", "chosen", "read", "budget"), CASES, ids=NAMES)
 def test_same_sheet_same_bytes(writer: CutWriter, chosen: dict[str, Any], read: Read, budget: float) -> None:
-    settings = writer.settings(**chosen)
-    assert writer.write(crab_sheet(), settings).value == writer.write(crab_sheet(), settings).value
+    chosen_settings = writer.settings(**chosen)
+    assert writer.write(crab_sheet(), chosen_settings).value == writer.write(crab_sheet(), chosen_settings).value
 
 
 @pytest.mark.parametrize(("writer", "chosen", "read", "budget"), CASES, ids=NAMES)
 def test_what_the_file_carries_is_what_the_writer_says(
     writer: CutWriter, chosen: dict[str, Any], read: Read, budget: float
 ) -> None:
-    settings = writer.settings(**chosen)
-    kinds = [cut.kind for cut in writer.writes(crab_sheet(), settings).cuts]
-    drawn = {"draw": 2, "leave-out": 0}[settings.markings]
+    chosen_settings = writer.settings(**chosen)
+    kinds = [cut.kind for cut in writer.writes(crab_sheet(), chosen_settings).cuts]
+    drawn = {"draw": 2, "leave-out": 0}[chosen_settings.markings]
     assert kinds.count("mark") == drawn
     assert kinds.count("cut") == 9

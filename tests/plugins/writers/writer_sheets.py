@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from clothpath.curves import Affine, circle, open_path, outline, polygon
-from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
+from clothpath.curves import Affine, Outline, circle, open_path, outline, polygon
+from clothpath.cutplan import Blade, Cut, CutSheet, PieceRef, as_laid, sheets
 from clothpath.design import Design, Fabric, Marking, Piece, mapped
 from clothpath.layout import Demand, Layout, Margins, Mat, MatLayout, Placement, Swatch
 from clothpath.regions import moved, region
 
-__all__ = ["MAT", "crab", "crab_layout", "crab_sheet", "sheet_of", "spread_sheet"]
+__all__ = ["MAT", "crab", "crab_layout", "crab_sheet", "sheet_of", "sheet_of_outlines", "spread_sheet"]
 
 MAT = Mat("mat-8x12", 203.2, 304.8, Margins(6.35, 6.35, 6.35, 6.35))
 
@@ -133,3 +134,13 @@ def spread_sheet() -> CutSheet:
     )
     mat = replace(layout.mat, name="mat-16x24", width=2 * layout.mat.width, height=2 * layout.mat.height)
     return sheet_of(replace(layout, demands=(Demand(design),), mat=mat, mats=mats))
+
+
+def sheet_of_outlines(outlines: Sequence[Outline]) -> CutSheet:
+    """Outlines as they lie on the mat, each cut on its own, from two fabrics in turn."""
+    sheet = crab_sheet()
+    cuts = []
+    for n, ring in enumerate(outlines):
+        ref = PieceRef(n % 2, ("sand", "coral")[n % 2], "crab", f"piece-{n}", 1, f"Piece {n}")
+        cuts.append(Cut(ref, 0, "cut", ring, ring))
+    return replace(sheet, cuts=tuple(cuts))
