@@ -20,7 +20,7 @@ from clothpath.design import Design, Fabric, Marking, Piece
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.jobfile import DIGITS, JOB_FILE, RING_MM, finding_document, proof_document
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
-from clothpath.proof import prove
+from clothpath.proof import prove, survey
 from clothpath.regions import region
 from clothpath.registry import Registry, guarded
 from clothpath.tips import allowed
@@ -123,7 +123,8 @@ def _bare(path: FilePath, registry: Registry) -> dict[str, Any]:
     except Refusal as refusal:
         return _document(path, form, False, refusal.findings)
     alone = note("not-listed", "No job's document lists this file, so there is nothing to compare it with.")
-    return _measured(_document(path, form, None, (*outcome.findings, alone)), outcome.value)
+    seen = survey(outcome.value).findings
+    return _measured(_document(path, form, None, (*outcome.findings, *seen, alone)), outcome.value)
 
 
 def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, registry: Registry) -> dict[str, Any]:
