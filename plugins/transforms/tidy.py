@@ -28,9 +28,8 @@ from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, OpenPath, Outline, Path, area, backwards, box_of, flattened
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
-from clothpath.families import families
-from clothpath.fills import regions_of
 from clothpath.findings import Finding, Outcome, note, warning
+from clothpath.nests import nested, parents
 from clothpath.pruning import BARE_MM, Pruned, pruned
 from clothpath.regions import Region, as_polygon, region, region_area, xy
 from clothpath.tracks import TRACK_MM
@@ -163,15 +162,15 @@ def _with_holes(pieces: list[Piece], new: list[Piece], key: Key, told: _Told) ->
     """The new outlines among the pieces: nested in line drawings of the same layer and color, they are holes."""
     kin = [piece for piece in pieces if _key(piece.drawn) == key and piece.drawn.fill is None and piece.picture is None]
     together = [*kin, *new]
-    is_new = np.arange(len(together)) >= len(kin)
-    remade: dict[str, list[Region]] = {piece.id: [piece.region] for piece in together}
-    for family in families([piece.region.outer for piece in together], is_new):
-        members = [together[i] for i in family]
-        if len(members) > 1:
-            remade.update({piece.id: [] for piece in members})
-            owner = {way: p for p in members for ring in p.region for way in (ring, backwards(ring))}
-            for each in regions_of([ring for piece in members for ring in piece.region], "evenodd"):
-                remade[owner[each.outer].id].append(each)
+    owner = [piece for piece in together for _ in piece.region]
+    rings = [ring for piece in together for ring in piece.region]
+
+    def related(inner: int, outer: int) -> bool:
+        return owner[inner] is owner[outer] or owner[inner] in new or owner[outer] in new
+
+    remade: dict[str, list[Region]] = {piece.id: [] for piece in together}
+    for i, each in nested(rings, parents(rings, related=related)):
+        remade[owner[i].id].append(each)
     for piece in together:
         if not remade[piece.id]:
             message = "An outline within another one of the same layer and color was taken for a hole in it."

@@ -158,7 +158,7 @@ def _pieces(content: Content, part: _Part, terms: Terms, names: Names, found: li
             copies=_quantity(part.texts.get("quantity", "")),
             drawn=drawn_by(content, each),
         )
-        for each in nested([*rings, *cut_outs], terms)
+        for each in nested([*rings, *cut_outs], terms, found)
         if each.ink.layer == BOUNDARY
     ]
 

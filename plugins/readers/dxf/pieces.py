@@ -10,24 +10,18 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
 
 import numpy as np
 
-from clothpath.curves import area
 from clothpath.design import Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.findings import Finding, note
 from clothpath.plugins.readers.dxf.drawing import Content, Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
-from clothpath.plugins.readers.dxf.rings import Area, Chain, Placed, Terms, in_mm, nested, ringed
+from clothpath.plugins.readers.dxf.rings import SAME_BOX_MM, Area, Chain, Placed, Terms, alike, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke
 
 __all__ = ["Names", "Picture", "drawn_by", "picture_of"]
-
-SAME_BOX_MM: Final = 0.1
-"""A fill whose box agrees this well with an outline's, and whose area agrees within `SAME_AREA`, fills that outline."""
-SAME_AREA: Final = 0.01
 
 
 @dataclass
@@ -73,7 +67,7 @@ def picture_of(content: Content, terms: Terms) -> Picture:
     chains: list[Chain] = []
     for (layer, _), group in lines.items():
         rings, open_ones = ringed(group, f'layer "{layer}"', terms, picture.findings)
-        areas += nested(rings, terms)
+        areas += nested(rings, terms, picture.findings)
         chains += open_ones
     areas = _colored(areas, _fills(fills, content, terms, picture), picture)
     names = Names()
@@ -108,7 +102,7 @@ def _fills(groups: dict[Ink, list[Placed]], content: Content, terms: Terms, pict
     for ink, group in groups.items():
         rings, _ = ringed(group, ink.where, terms, picture.findings)
         fill = group[0].stroke.fill or "parity"
-        areas += [replace(each, fill=content.color(ink)) for each in nested(rings, terms, fill)]
+        areas += [replace(each, fill=content.color(ink)) for each in nested(rings, terms, picture.findings, fill)]
     return areas
 
 
@@ -119,9 +113,8 @@ def _colored(areas: list[Area], fills: list[Area], picture: Picture) -> list[Are
     boxes = np.array([_box(each) for each in areas]).reshape(-1, 4)
     apart: list[Area] = []
     for fill in fills:
-        near = np.flatnonzero(np.abs(boxes - _box(fill)).max(axis=1) <= SAME_BOX_MM).tolist() if len(boxes) else []
-        size = area(fill.region.outer)
-        same = [i for i in near if abs(area(areas[i].region.outer) - size) <= SAME_AREA * size]
+        near = np.flatnonzero(np.abs(boxes - _box(fill)).max(axis=1, initial=0) <= SAME_BOX_MM).tolist()
+        same = [i for i in near if alike(areas[i].region.outer, fill.region.outer)]
         for i in same:
             areas[i] = replace(areas[i], fill=fill.fill)
         if not same:

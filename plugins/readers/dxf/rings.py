@@ -16,18 +16,21 @@ from typing import Final
 import shapely
 
 from clothpath.chains import Edge, Joined, joined
-from clothpath.curves import Curve, OpenPath, Outline, area, backwards, flattened, outline
-from clothpath.families import families
-from clothpath.fills import regions_of
+from clothpath.curves import Curve, OpenPath, Outline, area, flattened, outline
 from clothpath.findings import Finding, note, warning
+from clothpath.nests import nested as nested_regions
+from clothpath.nests import parents
 from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
 from clothpath.regions import Region, region, xy
 
-__all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
+__all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "alike", "in_mm", "nested", "ringed"]
 
+SAME_BOX_MM: Final = 0.1
+"""Outlines whose boxes agree this well, and whose areas agree within `SAME_AREA`, are one."""
+SAME_AREA: Final = 0.01
 SHARE_BEFORE_JOINING: Final = 0.8
 """Of the time for a file, the part after which no joining is begun: it cannot be stopped."""
 
@@ -127,24 +130,37 @@ def _is_flat(path: Outline) -> bool:
     return len(points) < 3 or shapely.make_valid(shapely.Polygon(xy(points))).area == 0
 
 
-def nested(rings: Sequence[Ring], terms: Terms, fill: Fill = "parity") -> list[Area]:
-    """Areas of the rings of one group.
+def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill = "parity") -> list[Area]:
+    """Areas of the rings of one group: a ring in another one is its hole, and one in a hole an area again."""
+    rings = _once(rings, terms, found)
+    paths = [ring.path for ring in rings]
+    parent = parents(paths, terms.deadline.check)
+    if fill == "whole":
+        return [_area(ring, region(ring.path)) for ring, up in zip(rings, parent, strict=True) if up is None]
+    return [_area(rings[i], each) for i, each in nested_regions(paths, parent) if fill == "parity" or parent[i] is None]
 
-    A ring wholly inside another is its hole, and one inside a hole an area again; rings that cross are apart.
-    """
-    areas: list[Area] = []
-    for members in families([ring.path for ring in rings], tick=terms.deadline.check):
-        family = [rings[i] for i in members]
-        largest = max(family, key=lambda ring: abs(area(ring.path)))
-        if len(family) == 1 or fill == "whole":
-            areas.append(Area(region(largest.path), largest.ink, largest.at, largest.width))
-            continue
-        named = {path: ring for ring in family for path in (ring.path, backwards(ring.path))}
-        for each in regions_of([ring.path for ring in family], "evenodd"):
-            ring = named.get(each.outer, largest)
-            if fill == "parity" or ring is largest:
-                areas.append(Area(each, ring.ink, ring.at, ring.width))
-    return areas
+
+def _area(ring: Ring, of: Region) -> Area:
+    return Area(of, ring.ink, ring.at, ring.width)
+
+
+def _once(rings: Sequence[Ring], terms: Terms, found: list[Finding]) -> Sequence[Ring]:
+    """The rings without those that run along the one they lie in: drawn twice, they would leave a thread between."""
+    parent = parents([ring.path for ring in rings], terms.deadline.check)
+    twins = {i for i, up in enumerate(parent) if up is not None and alike(rings[i].path, rings[up].path)}
+    if not twins:
+        return rings
+    message = f"{_counted(len(twins), 'outline')} drawn twice, one just inside the other; taken once."
+    found.append(note("outline-drawn-twice", message, listed([rings[i].ink.where for i in sorted(twins)])))
+    return [ring for i, ring in enumerate(rings) if i not in twins]
+
+
+def alike(one: Outline, other: Outline) -> bool:
+    """Whether two outlines have one box and one area, as near as the hand or a rounding of arcs leaves them."""
+    a, b = one.box, other.box
+    off = max(abs(a.left - b.left), abs(a.bottom - b.bottom), abs(a.right - b.right), abs(a.top - b.top))
+    size = abs(area(other))
+    return off <= SAME_BOX_MM and abs(abs(area(one)) - size) <= SAME_AREA * size
 
 
 def _told(made: Joined, where: str, terms: Terms) -> Iterator[Finding]:

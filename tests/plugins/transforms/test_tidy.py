@@ -7,7 +7,7 @@ from math import pi
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clothpath.curves import Outline, Path, Points, area, circle, flattened, open_path, polygon
@@ -285,19 +285,18 @@ def test_tidying_twice_is_tidying_once(untidy: Design) -> None:
     assert [p.order for p in result.pieces] == sorted({p.order for p in result.pieces})
 
 
+@settings(max_examples=25)
 @given(untidy_designs())
 def test_what_is_kept_is_where_it_was(untidy: Design) -> None:
-    """Nothing is drawn anew: every piece that is left lies on the lines that were drawn, but for the closed gaps."""
+    """Nothing is drawn anew: every piece lies on lines that were drawn, but for half the width of a gap."""
     result, _ = tidied(untidy)
     paths = [ring for p in untidy.pieces for ring in p.region] + [m.path for m in untidy.markings]
-    if not paths or not result.pieces:
-        return
-    drawn = shapely.union_all([shapely.LineString(xy(_all_round(path))) for path in paths])
+    drawn = shapely.MultiLineString([shapely.LineString(xy(_all_round(path))) for path in paths])
+    shapely.prepare(drawn)
     for p in result.pieces:
-        rings = as_polygon(p.region, 0.002).boundary
-        assert rings.difference(drawn.buffer(0.02)).length < 0.6
+        points = shapely.points(xy(np.concatenate([_all_round(ring) for ring in p.region])))
+        assert shapely.distance(points, drawn).max() < 0.5 / 2 + 0.02
 
 
 def _all_round(path: Path) -> Points:
-    points = flattened(path, 0.002)
-    return np.append(points, path.end)
+    return np.append(flattened(path, 0.005), path.end)

@@ -1,0 +1,103 @@
+"""Outlines within outlines: which is a hole, in drawings made of lines only.
+
+Terminology
+    parent      of an outline: the smallest one that holds it wholly
+    siblings    outlines with the same parent; where two of them overlap, both lie on top and neither is a hole
+    depth       how many parents up; outlines of even depth bound pieces, those of odd depth are holes in their parent
+
+Lines have no fill that would say what is inside; that nested outlines alternate is common practice. Outlines that only
+cross or touch say nothing about each other.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from clothpath.curves import Outline, flattened
+from clothpath.regions import Region, region, xy
+
+__all__ = ["nested", "parents"]
+
+AT_ONCE: Final = 256
+"""Outlines that are compared with all others between two ticks."""
+LARGER: Final = 1 + 1e-9
+"""Times as large must an outline be as one that it holds; else they are twins."""
+
+
+def parents(
+    outlines: Sequence[Outline],
+    tick: Callable[[], None] = lambda: None,
+    related: Callable[[int, int], bool] = lambda inner, outer: True,
+) -> list[int | None]:
+    """The parent of each outline as an index; None if it has none, or lies on top of its siblings.
+
+    Args:
+        tick: called now and then; may raise to stop.
+        related: whether the first may have the second for a parent.
+    """
+    if len(outlines) < 2:
+        return [None] * len(outlines)
+    polygons = np.array([_polygon(each) for each in outlines], dtype=object)
+    broken = ~shapely.is_valid(polygons)
+    polygons[broken] = shapely.make_valid(polygons[broken])
+    shapely.prepare(polygons)
+    sizes = shapely.area(polygons)
+    tree = shapely.STRtree(polygons)
+    found: list[int | None] = [None] * len(outlines)
+    for first in range(0, len(outlines), AT_ONCE):
+        tick()
+        inner, outer = tree.query(polygons[first : first + AT_ONCE], predicate="within")
+        inner = inner + first
+        larger = sizes[outer] > LARGER * sizes[inner]
+        inner, outer = inner[larger], outer[larger]
+        order = np.lexsort((outer, -sizes[outer], inner))  # of each, its smallest holder last
+        for i, holder in zip(inner[order].tolist(), outer[order].tolist(), strict=True):
+            if related(i, holder):
+                found[i] = holder
+    on_top = _overlapping_siblings(polygons, found, tick)
+    return [None if i in on_top else parent for i, parent in enumerate(found)]
+
+
+def _overlapping_siblings(
+    polygons: NDArray[np.object_], parent: Sequence[int | None], tick: Callable[[], None]
+) -> set[int]:
+    siblings: dict[int, list[int]] = defaultdict(list)
+    for i, up in enumerate(parent):
+        if up is not None:
+            siblings[up].append(i)
+    found: set[int] = set()
+    for group in siblings.values():
+        if len(group) > 1:
+            tick()
+            some = polygons[group]
+            found.update(group[i] for i in shapely.STRtree(some).query(some, predicate="overlaps")[0].tolist())
+    return found
+
+
+def nested(outlines: Sequence[Outline], parent: Sequence[int | None]) -> list[tuple[int, Region]]:
+    """The regions that the outlines bound, each with the index of its outer outline, in that order."""
+    depth: dict[int, int] = {}
+    for i in range(len(outlines)):
+        way = [i]
+        while way[-1] not in depth and (up := parent[way[-1]]) is not None:
+            way.append(up)
+        height = depth.get(way[-1], 0)
+        for below, j in enumerate(reversed(way)):
+            depth[j] = height + below
+    holes: dict[int, list[Outline]] = defaultdict(list)
+    for i, up in enumerate(parent):
+        if up is not None and depth[i] % 2:
+            holes[up].append(outlines[i])
+    return [(i, region(outlines[i], holes[i])) for i in range(len(outlines)) if depth[i] % 2 == 0]
+
+
+def _polygon(closed: Outline) -> shapely.Polygon:
+    """The outline flattened; empty if it has too few points to enclose anything."""
+    points = flattened(closed)
+    return shapely.Polygon(xy(points)) if len(points) > 2 else shapely.Polygon()
