@@ -33,14 +33,17 @@ class LimitSettings(FrameSettings):
     )
 
 
-def within_reach(settings: LimitSettings, box: Box) -> None:
-    """See that the machine reaches all of `box`, in mm along its own axes.
+def within_reach(settings: LimitSettings, box: Box, unit_mm: float = 1.0) -> None:
+    """See that the machine reaches all of `box`, along its own axes.
+
+    Args:
+        unit_mm: the size of the unit that the box is counted in.
 
     Raises:
         Refusal: it does not.
     """
     faults: list[Finding] = []
-    for axis, size, most in (("x", box.width, settings.most_x), ("y", box.height, settings.most_y)):
+    for axis, size, most in (("x", box.width * unit_mm, settings.most_x), ("y", box.height * unit_mm, settings.most_y)):
         if most is not None and size > most:
             faults.append(
                 error(

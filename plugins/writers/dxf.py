@@ -102,10 +102,10 @@ class DxfWriter:
         scale = 1 / _MM[settings.unit]
         on = layers(kept)
         found = lines(kept, on)
-        onto = to_file(settings, kept.mat)
-        within_reach(settings, box_of(transformed(line.path, onto) for line in found))
-        onto = Affine.scale(scale) @ onto
+        onto = Affine.scale(scale) @ to_file(settings, kept.mat)
         paths = [transformed(line.path, onto) for line in found]
+        box = box_of(paths)
+        within_reach(settings, box, _MM[settings.unit])
         shapes = _shapes(paths, settings)
         counts = [3 * len(shape) + 1 if isinstance(shape, Path) else len(shape.points) for shape in shapes]
         within_points(settings, ((line.title, count) for line, count in zip(found, counts, strict=True)))
@@ -116,7 +116,6 @@ class DxfWriter:
         entities = [
             scribe.entity(shape, _layer_name(line, on, settings)) for line, shape in zip(found, shapes, strict=True)
         ]
-        box = box_of(paths)
         text = frame.filled(
             {
                 "$EXTMIN": _tags(10, box.left, 20, box.bottom, 30, 0.0),

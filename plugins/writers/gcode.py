@@ -102,10 +102,9 @@ class GcodeWriter:
         kept = self.writes(sheet, settings)
         on = layers(kept)
         found = lines(kept, on)
-        onto = to_file(settings, kept.mat)
-        within_reach(settings, box_of(transformed(line.path, onto) for line in found))
-        onto = Affine.scale(1 / _MM[settings.unit]) @ onto
+        onto = Affine.scale(1 / _MM[settings.unit]) @ to_file(settings, kept.mat)
         paths = [transformed(line.path, onto) for line in found]
+        within_reach(settings, box_of(paths), _MM[settings.unit])
         tolerance = settings.tolerance / _MM[settings.unit]
         if settings.curves == "arcs":
             chains = fitted(paths, tolerance)

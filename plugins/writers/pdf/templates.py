@@ -98,9 +98,10 @@ def _draw_label(page: Page, shape: shapely.Polygon, said: Sequence[str], onto: A
         return
     (x, y), (rim_x, rim_y) = shapely.maximum_inscribed_circle(shape, tolerance=LABEL_FLAT_MM).coords
     radius = math.hypot(rim_x - x, rim_y - y)
+    widths = [width_of(line) / FONT_MM for line in said]
     for count in range(len(said), 0, -1):
         for size in LABEL_SIZES_MM:
-            width = max(width_of(line, size) for line in said[:count])
+            width = max(widths[:count]) * size
             height = size * (LEADING_MM / FONT_MM * (count - 1) + 1)
             if math.hypot(width, height) <= 2 * radius:
                 page.words_about(onto.apply(complex(x, y)), said[:count], size=size)
