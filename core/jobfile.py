@@ -103,6 +103,7 @@ def _file(folder: FilePath, file: Produced) -> dict[str, Any]:
             "pieces": len({cut.ref for cut in file.sheet.cuts if cut.kind == "cut"}),
             "fabrics": [fabric.key for fabric in file.sheet.fabrics],
             "markings": any(cut.kind == "mark" for cut in file.sheet.cuts),
+            "passes": max((cut.passes for cut in file.sheet.cuts if cut.kind == "cut"), default=1),
             "declared": {key: value for key, value in asdict(file.declared).items() if value is not None},
             "proof": proof_document(file.proof),
         }

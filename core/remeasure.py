@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -143,7 +144,7 @@ def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, regis
             warning("file-altered", message, "", "What was altered is told below; if nothing, only its wording.")
         )
     measurer = registry.measurers[form]
-    declared = Declared(**entry.get("declared", {}))
+    declared = _declared(entry.get("declared", {}))
     try:
         outcome = guarded(form, lambda: measurer.measure(data, declared), Measurement)
         sheet = _sheet(entry, manifest)
@@ -153,6 +154,10 @@ def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, regis
     found += [*outcome.findings, *proof.findings]
     document = _document(path, form, proof.ok and not altered, found)
     return _measured(document, outcome.value) | {"proof": proof_document(proof)}
+
+
+def _declared(told: Mapping[str, Any]) -> Declared:
+    return Declared(**{key: Affine(**value) if key == "frame" else value for key, value in told.items()})
 
 
 def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
@@ -187,7 +192,9 @@ def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
     whole = sheets(plan, "mat")[0]
     wanted = set(entry.get("fabrics", fabrics))
     cuts = tuple(
-        cut for cut in whole.cuts if cut.ref.fabric in wanted and (cut.kind == "cut" or entry.get("markings", True))
+        replace(cut, passes=entry.get("passes", 1)) if cut.kind == "cut" else cut
+        for cut in whole.cuts
+        if cut.ref.fabric in wanted and (cut.kind == "cut" or entry.get("markings", True))
     )
     return CutSheet(plan, 1, 1, tuple(f for f in whole.fabrics if f.key in wanted), whole.laid, cuts)
 
