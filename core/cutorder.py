@@ -9,7 +9,8 @@ Terminology
 
 What must come before what
     markings of a piece before its cuts, its holes before its outer ring; a piece that lies in a hole of another before
-    that one; a loose piece before a larger one beside it; a whole swatch before the next. Within that, travel is short.
+    that one; a loose piece before a larger one beside it; a whole swatch before the next, a test cut first. Within
+    that, travel is short.
 Cutting inner outlines first, small before large, and cloth by cloth are common practice.
 """
 
@@ -27,6 +28,7 @@ from clothpath.curves import Box, Outline, Path, area, backwards, flattened
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
 from clothpath.regions import xy
 from clothpath.starts import Start, restarted, starts, straightest
+from clothpath.testcut import TEST_CUT
 from clothpath.travel import Stops, ordered
 
 __all__ = ["HOME", "LOOSE_MM2", "in_order", "travel_of"]
@@ -88,7 +90,9 @@ def _mat_in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
         swatches.setdefault(cut.ref.swatch, []).append(i)
     groups = list(swatches.values())
     middles = [_around(boxes[group]).center for group in groups]
-    visited = [_Swatch.of(cuts, boxes, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles]))]
+    tested = [i for i, group in enumerate(groups) if cuts[group[0]].ref.fabric == TEST_CUT]
+    before = [(first, i) for first in tested for i in range(len(groups)) if i not in tested]
+    visited = [_Swatch.of(cuts, boxes, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles], before))]
     ends = [line.ends[line.starts.index(straightest(line.starts)) if line.starts else 0] for line in lines]
     sequences: list[list[int]] = [[] for _ in visited]
     order: list[int] = []

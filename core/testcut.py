@@ -1,35 +1,40 @@
 """A small figure to try a blade on before the cloth is cut: a scallop shell with a pearl.
 
-It has what shows a blade that is set wrong: a sharp notch between waves and a point at the hinge (an offset that nobody
+It has what shows a blade that is set wrong: sharp notches between waves and a point at the hinge (an offset that nobody
 allowed for rounds them), long bends (too little depth leaves threads), and a small round hole (an overcut too short
-leaves it hanging). It is a design of its own, so that every writer writes it and every measurer proves it as any other.
-Cut first, it also turns a dragged blade into line.
+leaves it hanging). It is a design of its own on a scrap of its own, so that every writer writes it and every measurer
+proves it as any other. Cut first, it also turns a dragged blade into line. A test cut is common practice.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
-from typing import Final
+from dataclasses import replace
+from typing import Final, Literal
 
 from clothpath.curves import Affine, Box, Curve, Outline, backwards, circle, outline, transformed
-from clothpath.cutplan import Blade, CutPlan, as_laid
-from clothpath.design import Design, Fabric, Piece, Side
-from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
+from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
+from clothpath.design import Design, Fabric, Piece
+from clothpath.layout import Demand, Layout, MatLayout, Placement, Swatch
 from clothpath.regions import region
 
-__all__ = ["FREE_MM", "SIZE_MM", "figure", "plan_of"]
+__all__ = ["FREE_MM", "SIZE_MM", "TEST_CUT", "Corner", "figure", "free_corner", "with_test_cuts"]
+
+Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
 
 SIZE_MM: Final = 12.0
 """How wide the figure is."""
 FREE_MM: Final = 20.0
-"""The side of the square that a layout keeps free for it."""
+"""The side of the scrap that it is cut from."""
 WAVES: Final = 5
 RISE: Final = 0.12
 """How far a wave of the rim bulges, as a share of the shell's reach from the hinge."""
 FAN: Final = math.radians(104)
 """How wide the shell opens."""
-NAME: Final = "test-cut"
+TEST_CUT: Final = "test-cut"
+"""The name of the figure's design and the key of its scrap of cloth."""
+CORNERS: Final[tuple[Corner, ...]] = ("lower-right", "upper-right", "upper-left", "lower-left")
 
 
 def figure(center: complex = 0j, width: float = SIZE_MM) -> tuple[Outline, Outline]:
@@ -53,18 +58,56 @@ def _shell() -> Outline:
     return outline(0j, [right, *waves, left])
 
 
-def plan_of(mat: Mat, free: Box, blade: Blade, laid: Side = "right-side-up") -> CutPlan:
-    """The plan that cuts just the figure, in the middle of a box that the layout keeps free.
+def free_corner(layout: Layout, mat: int, corner: Corner | None) -> Box | None:
+    """A square of `FREE_MM` in a corner of the usable area where no fabric rectangle lies; None: there is none.
 
-    Raises:
-        ValueError: the box is smaller than the figure.
+    Without a corner the first that is free is taken, and boxes that nothing may touch are kept clear of. A corner that
+    is named is taken even from such a box, for that is how a layout keeps it free.
     """
+    usable, taken = layout.mat.usable, [swatch.box for swatch in layout.mats[mat].swatches]
+    for name in CORNERS if corner is None else (corner,):
+        left = usable.left if name.endswith("left") else usable.right - FREE_MM
+        bottom = usable.bottom if name.startswith("lower") else usable.top - FREE_MM
+        box = Box(left, bottom, left + FREE_MM, bottom + FREE_MM)
+        if not any(_share(box, other) for other in (taken if corner else [*taken, *layout.mat.keep_out])):
+            return box
+    return None
+
+
+def with_test_cuts(plan: CutPlan, corner: Corner | None = None) -> tuple[CutPlan, tuple[int, ...]]:
+    """The plan with the figure cut first on every mat that has a free corner, and the numbers of the other mats."""
     shell, pearl = figure()
-    if min(free.width - shell.box.width, free.height - shell.box.height) < 0:
-        raise ValueError(f"a test cut of {shell.box.width:g} x {shell.box.height:g} mm does not fit the box")
-    cloth = Fabric(NAME, "Test cut", laid=laid)
-    design = Design(NAME, (Piece("shell", "Shell", region(shell, [pearl]), NAME),), (), (cloth,))
-    middle = complex(free.width, free.height) / 2
-    placement = Placement(NAME, "shell", 1, laid == "wrong-side-up", 0.0, middle)
-    swatch = Swatch(NAME, laid, free.left, free.bottom, free.width, free.height, 0.0, (placement,))
-    return as_laid(Layout((Demand(design),), (cloth,), mat, (MatLayout((swatch,)),)), blade)
+    cloth = Fabric(TEST_CUT, "Test cut", laid="right-side-up", preparation="bare")
+    design = Design(TEST_CUT, (Piece("shell", "Shell", region(shell, [pearl]), TEST_CUT),), (), (cloth,))
+    mats: list[MatLayout] = []
+    cuts: list[MatCuts] = []
+    crowded: list[int] = []
+    copies = 0
+    for n, (mat, planned) in enumerate(zip(plan.layout.mats, plan.mats, strict=True)):
+        free = free_corner(plan.layout, n, corner)
+        if free is None:
+            crowded.append(n + 1)
+            mats.append(mat)
+            cuts.append(planned)
+            continue
+        placement = Placement(TEST_CUT, "shell", copies + 1, False, 0.0, complex(FREE_MM, FREE_MM) / 2)
+        scrap = Swatch(TEST_CUT, "right-side-up", free.left, free.bottom, FREE_MM, FREE_MM, 0.0, (placement,))
+        ref = PieceRef(len(mat.swatches), TEST_CUT, TEST_CUT, "shell", copies + 1, "Shell")
+        onto = scrap.affine @ placement.affine
+        rings = [(1, transformed(pearl, onto)), (0, transformed(shell, onto))]
+        mats.append(replace(mat, swatches=(*mat.swatches, scrap)))
+        cuts.append(MatCuts((*(Cut(ref, ring, "cut", path, path) for ring, path in rings), *planned.cuts)))
+        copies += mat.times
+    if not copies:
+        return plan, tuple(crowded)
+    layout = replace(
+        plan.layout,
+        demands=(*plan.layout.demands, Demand(design, copies)),
+        fabrics=(*plan.layout.fabrics, cloth),
+        mats=tuple(mats),
+    )
+    return replace(plan, layout=layout, mats=tuple(cuts)), tuple(crowded)
+
+
+def _share(a: Box, b: Box) -> bool:
+    return a.left < b.right and b.left < a.right and a.bottom < b.top and b.bottom < a.top

@@ -25,6 +25,7 @@ from clothpath.layout import Demand, Swatch
 from clothpath.matmap import box_on_map, map_of, measured_from
 from clothpath.names import text
 from clothpath.page import page
+from clothpath.testcut import TEST_CUT
 from clothpath.units import as_inches, cutting_size
 
 __all__ = ["JobSheet", "JobSheetSettings", "Tried"]
@@ -66,11 +67,12 @@ class JobSheet:
         layout = plan.layout
         speeds = Speeds(settings.cutting_speed, settings.moving_speed, settings.lift_seconds)
         works = [work_of(mat.cuts) for mat in plan.mats]
-        names = ", ".join(text(demand.design.name) for demand in layout.demands)
+        wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
+        names = ", ".join(text(demand.design.name) for demand in wanted)
         sheet = page(
             "job-sheet",
             title=f"Job sheet: {names} for {text(layout.mat.name)}",
-            designs=[_design(demand) for demand in layout.demands],
+            designs=[_design(demand) for demand in wanted],
             mat=layout.mat,
             cloths=[_cloth(use) for use in cloth_uses(layout)],
             mats=[_mat(plan, n, _work(works[n], speeds)) for n in range(len(layout.mats))],

@@ -33,6 +33,7 @@ from clothpath.paper import (
     wrapped,
 )
 from clothpath.placing import Guide, GuidePiece, guide_of
+from clothpath.testcut import TEST_CUT
 from clothpath.tiling import tiled
 from clothpath.units import both
 
@@ -79,7 +80,7 @@ class PlacementGuide:
         block = None
         if settings.block_width is not None:
             block = (settings.block_width, settings.block_height or settings.block_width)
-        demands = plan.layout.demands
+        demands = [demand for demand in plan.layout.demands if demand.design.name != TEST_CUT]
         made = []
         for demand in demands:
             which = f"-{demand.design.name}" if len(demands) > 1 else ""

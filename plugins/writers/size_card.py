@@ -20,6 +20,7 @@ from clothpath.curves import Box, box_of
 from clothpath.findings import Outcome
 from clothpath.names import text
 from clothpath.page import page
+from clothpath.testcut import TEST_CUT
 from clothpath.units import MM_PER_UNIT
 
 __all__ = ["SizeCard", "Slip", "slips"]
@@ -57,7 +58,7 @@ class SizeCard:
     def tell(self, files: Sequence[Written], settings: Settings) -> Outcome[tuple[Document, ...]]:
         """One page for all files."""
         layout = files[0].sheet.plan.layout
-        designs = ", ".join(text(demand.design.name) for demand in layout.demands)
+        designs = ", ".join(text(demand.design.name) for demand in layout.demands if demand.design.name != TEST_CUT)
         title = f"Size card: {designs} for {text(layout.mat.name)}"
         card = page("size-card", title=title, files=[_told(file) for file in files])
         return Outcome((Document("size-card.html", card),))

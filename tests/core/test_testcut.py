@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from clothpath.curves import Box, area, flattened
-from clothpath.cutplan import Blade, sheets
-from clothpath.layout import Mat
+from clothpath.curves import Box, area, flattened, polygon
+from clothpath.cutorder import in_order
+from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef, sheets
+from clothpath.layout import Layout, Margins, Mat, MatLayout, Swatch
 from clothpath.likeness import is_achiral
 from clothpath.regions import as_polygon, region
-from clothpath.testcut import FREE_MM, SIZE_MM, figure, plan_of
+from clothpath.testcut import FREE_MM, SIZE_MM, TEST_CUT, figure, free_corner, with_test_cuts
 
-MAT = Mat("mat-12x12", 304.8, 304.8)
-CORNER = Box(304.8 - FREE_MM, 0, 304.8, FREE_MM)
+MAT = Mat("mat-12x12", 304.8, 304.8, Margins(6.35, 6.35, 6.35, 6.35))
 
 
 def test_it_is_about_half_an_inch_wide_and_has_a_hole_inside() -> None:
@@ -35,17 +37,57 @@ def test_it_lies_the_same_either_way_up() -> None:
     assert is_achiral(region(*[figure()[0]], holes=[figure()[1]]), "any")
 
 
-@pytest.mark.parametrize("laid", ["right-side-up", "wrong-side-up"])
-def test_it_is_cut_in_the_free_corner(laid: str) -> None:
-    plan = plan_of(MAT, CORNER, Blade(), laid)  # type: ignore[arg-type]
-    (sheet,) = sheets(plan, "mat")
-    assert len(sheet.cuts) == 2
-    for cut in sheet.cuts:
-        box = cut.outline.box
-        assert CORNER.left < box.left < box.right < CORNER.right
-        assert CORNER.bottom < box.bottom < box.top < CORNER.top
+def plan(*swatches: Swatch, times: int = 1) -> CutPlan:
+    layout = Layout((), (), MAT, (MatLayout(swatches, times), MatLayout(())))
+    return CutPlan(layout, (MatCuts(()), MatCuts(())))
 
 
-def test_a_corner_too_small_is_refused() -> None:
-    with pytest.raises(ValueError, match="does not fit"):
-        plan_of(MAT, Box(0, 0, 10, 10), Blade())
+def cloth(x: float, y: float, width: float, height: float) -> Swatch:
+    return Swatch("sand", "right-side-up", x, y, width, height)
+
+
+def test_it_is_cut_hole_first_in_a_corner_of_the_usable_area() -> None:
+    made, crowded = with_test_cuts(plan())
+    assert crowded == ()
+    for sheet in sheets(made, "mat"):
+        assert [cut.ring for cut in sheet.cuts] == [1, 0]
+        for cut in sheet.cuts:
+            box = cut.outline.box
+            assert MAT.usable.right - FREE_MM < box.left < box.right < MAT.usable.right
+            assert MAT.usable.bottom < box.bottom < box.top < MAT.usable.bottom + FREE_MM
+
+
+def test_it_keeps_off_the_cloth() -> None:
+    wide = cloth(6.35, 6.35, 292.1, 100)
+    assert free_corner(plan(wide).layout, 0, None) == Box(
+        MAT.usable.right - FREE_MM, MAT.usable.top - FREE_MM, MAT.usable.right, MAT.usable.top
+    )
+    assert free_corner(plan(wide).layout, 0, "lower-left") is None
+    _, crowded = with_test_cuts(plan(cloth(6.35, 6.35, 292.1, 292.1)))
+    assert crowded == (1,)
+
+
+def test_a_corner_kept_free_is_used_only_if_it_is_named() -> None:
+    usable = MAT.usable
+    kept = Box(usable.right - 25.4, usable.bottom, usable.right, usable.bottom + 25.4)
+    layout = replace(plan().layout, mat=replace(MAT, keep_out=(kept,)))
+    named = free_corner(layout, 0, "lower-right")
+    assert named is not None
+    assert (named.left, named.bottom) == (usable.right - FREE_MM, usable.bottom)
+    other = free_corner(layout, 0, None)
+    assert other is not None
+    assert other.bottom > 200
+
+
+def test_copies_are_counted_over_all_mats() -> None:
+    made, _ = with_test_cuts(plan(times=3))
+    assert [mat.swatches[-1].placements[0].copy for mat in made.layout.mats] == [1, 4]
+    assert made.layout.demands[-1].count == 4
+
+
+def test_the_order_keeps_it_first() -> None:
+    square = polygon([10, 50, 50 + 40j, 10 + 40j])
+    of = plan(cloth(6.35, 6.35, 60, 60))
+    cut = Cut(PieceRef(0, "sand", "crab", "shell", 1, "shell"), 0, "cut", square, square)
+    made, _ = with_test_cuts(replace(of, mats=(MatCuts((cut,)), MatCuts(()))))
+    assert [each.ref.fabric for each in in_order(made).mats[0].cuts] == [TEST_CUT, TEST_CUT, "sand"]
