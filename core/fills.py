@@ -3,7 +3,7 @@
 Terminology
     figure      the rings that are filled together under one rule: the subpaths of one drawn shape
     simple      said of a figure of which no ring crosses or touches itself or another: containment settles it
-    tangled     crossing itself so often that it is a scribble and no shape
+    tangled     crossing or nested in itself so often that it is a scribble and no shape
 
 Simple figures keep their rings as they are; others are cut at their crossings and put together anew from the same
 curves (`booleans.resolved`). Small figures are enlarged for that by a power of two, which is exact, so that nothing
@@ -35,8 +35,14 @@ Objects: TypeAlias = NDArray[np.object_]
 
 WORKING_SIZE_MM: Final = 32.0
 """Figures smaller than this are enlarged, in mm: an operation's tolerances are then finer than 1/10000 of them."""
-MOST_CROSSINGS: Final = 20_000
+SMALLEST_MM: Final = 1e-9
+"""A figure smaller than this has no inside, in mm."""
+MOST_CROSSINGS: Final = 5_000
 """Pairs of edges that may meet in one figure; beyond, it is a scribble."""
+MOST_EDGES: Final = 300_000
+"""Edges of the polylines that stand for the figures looked at together."""
+MOST_PAIRS: Final = 500_000
+"""Pairs of rings inside one another that one figure may have."""
 BOX_SLACK: Final = 1e-7
 """Part of its size by which a box may be passed and still hold a thing: what rounding leaves."""
 FEW: Final = 16
@@ -66,9 +72,10 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     every = [ring for rings, _ in figures for ring in rings]
     if not every:
         return [() for _ in figures]
-    track = track_of(every, TRACK_MM / _enlargement(every))
+    tolerance = TRACK_MM / _enlargement(every)
+    track = track_of(every, tolerance * max(1.0, _edges(every, tolerance) / MOST_EDGES) ** 2)
     edges = np.diff(track.first)
-    usable = edges >= 3
+    usable = (edges >= 3) & _has_size(every)
     ring_of_edge = np.repeat(np.arange(len(every)), edges)
     lines = np.full(len(every), None, object)
     lines[usable] = shapely.linearrings(
@@ -78,14 +85,28 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     twice = np.zeros(len(every))
     np.add.at(twice, ring_of_edge, (track.start.conj() * track.end).imag)
     rows = _rows(figures, usable)
-    near = _near_pairs([here for here in rows if len(here) > 1 and simple[here].all()], lines)
+    plain = [simple[here].all() for here in rows]
+    few = [here for here, each in zip(rows, plain, strict=True) if each and 1 < len(here) <= FEW]
+    many = [here for here, each in zip(rows, plain, strict=True) if each and len(here) > FEW]
+    near = _near_pairs(few, lines)
     meeting = set(near[shapely.intersects(lines[near[:, 0]], lines[near[:, 1]])].ravel().tolist())
+    crowded: set[int] = set()
+    for here in many:
+        pairs = _boxed_pairs(here, every, lines)
+        if pairs is None:
+            crowded.update(here)
+        elif shapely.is_simple(shapely.multilinestrings(lines[here])):
+            near = np.concatenate((near, pairs))
+        else:
+            meeting.update(here)
     around = _surroundings(near, every, lines)
     found: list[tuple[Region, ...] | Tangled] = []
-    for here, (_, rule) in zip(rows, figures, strict=True):
+    for here, each, (_, rule) in zip(rows, plain, figures, strict=True):
         if not len(here):
             found.append(())
-        elif simple[here].all() and meeting.isdisjoint(here):
+        elif not crowded.isdisjoint(here):
+            found.append(Tangled(f"{len(here)} rings inside one another"))
+        elif each and meeting.isdisjoint(here):
             found.append(_nested(here, every, twice, around, rule))
         else:
             found.append(_untangled([every[i] for i in here], rule))
@@ -103,29 +124,40 @@ def _rows(figures: Sequence[Figure], usable: Bools) -> list[list[int]]:
 
 
 def _near_pairs(figures: Sequence[Sequence[int]], lines: Objects) -> NDArray[np.intp]:
-    """Pairs of rings of one figure whose boxes meet: (n, 2), each pair once."""
+    """Pairs of rings of one figure whose boxes meet, each both ways: (n, 2)."""
     pairs: list[tuple[int, int]] = []
     for here in figures:
-        if len(here) <= FEW:
-            boxes = shapely.bounds(lines[list(here)]).tolist()
-            for k, (left, bottom, right, top) in enumerate(boxes):
-                for m in range(k):
-                    other = boxes[m]
-                    if left <= other[2] and other[0] <= right and bottom <= other[3] and other[1] <= top:
-                        pairs.append((here[m], here[k]))
-        else:
-            one, other = shapely.STRtree(lines[list(here)]).query(lines[list(here)])
-            pairs += [(here[i], here[j]) for i, j in zip(one.tolist(), other.tolist(), strict=True) if i < j]
+        boxes = shapely.bounds(lines[list(here)]).tolist()
+        for k, (left, bottom, right, top) in enumerate(boxes):
+            for m in range(k):
+                other = boxes[m]
+                if left <= other[2] and other[0] <= right and bottom <= other[3] and other[1] <= top:
+                    pairs += [(here[m], here[k]), (here[k], here[m])]
     return np.array(pairs, np.intp).reshape(-1, 2)
 
 
+def _boxed_pairs(here: Sequence[int], rings: Sequence[Outline], lines: Objects) -> NDArray[np.intp] | None:
+    """Pairs of a ring that starts in the box of another one, and that one: (n, 2); None if there are too many."""
+    boxes = shapely.box(*shapely.bounds(lines[list(here)]).T)
+    starts = shapely.points([(rings[i].start.real, rings[i].start.imag) for i in here])
+    tree = shapely.STRtree(boxes)
+    if len(here) * tree.query(starts[:: len(here) // SAMPLE + 1]).shape[1] > MOST_PAIRS * min(SAMPLE, len(here)):
+        return None
+    small, large = tree.query(starts)
+    own = np.asarray(here, np.intp)
+    return np.stack((own[small], own[large]), axis=1)[small != large]
+
+
 def _surroundings(near: NDArray[np.intp], rings: Sequence[Outline], lines: Objects) -> dict[int, list[int]]:
-    """For each ring of the pairs, the rings that it lies in, provided that they do not meet."""
+    """For each first ring of the pairs, the second ones that it lies in, provided that they do not meet."""
     around: dict[int, list[int]] = {}
     if len(near):
-        small, large = np.concatenate((near, near[:, ::-1])).T
+        small, large = near.T
         starts = np.array([rings[i].start for i in small])
-        inside = shapely.contains_xy(shapely.polygons(lines[large]), starts.real, starts.imag)
+        used, which = np.unique(large, return_inverse=True)
+        polygons = shapely.polygons(lines[used])
+        shapely.prepare(polygons)
+        inside = shapely.contains_xy(polygons[which], starts.real, starts.imag)
         for i, j in zip(small[inside].tolist(), large[inside].tolist(), strict=True):
             around.setdefault(i, []).append(j)
     return around
@@ -162,6 +194,8 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     """The regions of rings that meet themselves or each other."""
     factor = _enlargement(rings)
     large = [transformed(ring, Affine.scale(factor)) for ring in rings] if factor > 1 else rings
+    if _edges(large, TRACK_MM) > MOST_EDGES:
+        return Tangled(f"{len(large)} rings of too many points")
     most = _crossings(track_of(large))
     if most > MOST_CROSSINGS:
         return Tangled(f"about {most} crossings")
@@ -178,7 +212,29 @@ def _enlargement(rings: Sequence[Outline]) -> float:
     """The power of two, at least 1, that spreads the rings over WORKING_SIZE_MM or more."""
     points = np.concatenate([ring.nodes for ring in rings])
     size = max(float(np.ptp(points.real)), float(np.ptp(points.imag)))
-    return 2.0 ** max(0, math.ceil(math.log2(WORKING_SIZE_MM / size))) if size > 0 else 1.0
+    if size < SMALLEST_MM:
+        return 1.0
+    return 2.0 ** max(0, math.ceil(math.log2(WORKING_SIZE_MM / size)))
+
+
+def _edges(rings: Sequence[Outline], tolerance: float) -> float:
+    """At most about how many edges the polylines have that stand for the rings within a tolerance."""
+    nodes = np.concatenate([ring.nodes for ring in rings])
+    reach = np.abs(nodes[:, 1] - nodes[:, 0]) + np.abs(nodes[:, 2] - nodes[:, 1])
+    curved = ~np.concatenate([ring.straight for ring in rings])
+    return float(np.sqrt(reach[curved] / tolerance).sum()) + len(nodes)
+
+
+def _has_size(rings: Sequence[Outline]) -> Bools:
+    """Which of the rings spread over SMALLEST_MM or more."""
+    firsts = np.cumsum([0, *(len(ring) for ring in rings[:-1])])
+    points = np.concatenate([ring.nodes for ring in rings])
+    spread = [
+        np.maximum.reduceat(part.max(axis=1), firsts) - np.minimum.reduceat(part.min(axis=1), firsts)
+        for part in (points.real, points.imag)
+    ]
+    large: Bools = np.maximum(*spread) >= SMALLEST_MM
+    return large
 
 
 def _crossings(track: Track) -> int:
@@ -186,14 +242,14 @@ def _crossings(track: Track) -> int:
     count = len(track.start)
     if count < SAMPLE:
         return 0
-    boxes = shapely.box(
-        np.minimum(track.start.real, track.end.real),
-        np.minimum(track.start.imag, track.end.imag),
-        np.maximum(track.start.real, track.end.real),
-        np.maximum(track.start.imag, track.end.imag),
+    a, b = track.start, track.end
+    left, right = np.minimum(a.real, b.real), np.maximum(a.real, b.real)
+    bottom, top = np.minimum(a.imag, b.imag), np.maximum(a.imag, b.imag)
+    sample = range(0, count, max(1, count // SAMPLE))
+    met = sum(
+        int(((left <= right[i]) & (left[i] <= right) & (bottom <= top[i]) & (bottom[i] <= top)).sum()) - 3
+        for i in sample
     )
-    sample = boxes[:: max(1, count // SAMPLE)]
-    met = int(shapely.STRtree(boxes).query(sample).shape[1]) - 3 * len(sample)
     return max(0, met * count // len(sample) // 2)
 
 

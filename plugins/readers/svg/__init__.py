@@ -6,6 +6,7 @@ Source: Scalable Vector Graphics (SVG) 2, W3C; section numbers stand beside what
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 
 from pydantic import Field
@@ -16,12 +17,13 @@ from clothpath.design import Design, Source
 from clothpath.fabrics import guessed
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.plugins.readers.svg.document import parsed, seems_svg
+from clothpath.plugins.readers.svg.limits import Limits
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pieces import Habits, pieces_of
 from clothpath.plugins.readers.svg.sizes import Density, page_of, size_findings
 from clothpath.plugins.readers.svg.style import sheet_in
 from clothpath.plugins.readers.svg.viewport import Viewport
-from clothpath.plugins.readers.svg.walk import Limits, Walk
+from clothpath.plugins.readers.svg.walk import Walk
 
 __all__ = ["SvgReader", "SvgSettings", "clothpath_readers"]
 
@@ -32,8 +34,9 @@ class SvgSettings(Settings):
     gap: Millimeters = Field(0.1, description="widest gap between the ends of a line that is closed")
     wide_stroke: Millimeters = Field(3.0, description="open lines at least this wide are shapes, not markings")
     pixels_per_inch: Density = Field("guess", description="what px meant, where the drawing states no real unit")
-    most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds")
+    most_seconds: float = Field(8.0, gt=0, description="longest time for one file, in seconds")
     most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes, once it is decompressed")
+    most_points: int = Field(200_000, gt=0, description="most lines and curves once <use> is followed")
     most_elements: int = Field(100_000, gt=0, description="most elements once <use> is followed")
 
 
@@ -51,11 +54,12 @@ class SvgReader:
         Raises:
             Refusal: the file is no SVG, is harmful or beyond a limit, or has nothing that can be cut or marked.
         """
+        started = time.monotonic()
         root, damage = parsed(data, int(settings.most_megabytes * 1e6))
         notes = Notes()
         notes.extend(damage)
-        limits = Limits(settings.most_elements, settings.most_seconds)
-        sheet = sheet_in(root)
+        limits = Limits(settings.most_elements, settings.most_points, settings.most_seconds, notes, started)
+        sheet = sheet_in(root, limits.check_time)
         notes.sheet_left_out(sheet.left_out if sheet else ())
         page = page_of(root, settings.pixels_per_inch)
         notes.extend(size_findings(root, page))
@@ -66,7 +70,7 @@ class SvgReader:
             shapes,
             Habits(settings.gap, settings.wide_stroke, max(page.width or 0.0, page.height or 0.0)),
             notes,
-            walk.check_time,
+            limits.check_time,
         )
         if not found.pieces and not found.markings:
             hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."

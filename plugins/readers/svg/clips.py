@@ -10,13 +10,13 @@ Sources: clipping paths and masks, CSS Masking 1, 5 and 7; luminance of a color,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import cast
+from typing import Final, cast
 
 import numpy as np
 import shapely
 
 from clothpath.booleans import difference, union
-from clothpath.curves import Curve, OpenPath, Outline, Path, flattened, open_path, outline, transformed
+from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, flattened, open_path, outline, transformed
 from clothpath.fills import FillRule, Tangled, regions_of, within
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
@@ -26,9 +26,11 @@ from clothpath.plugins.readers.svg.walk import Clip, Shape
 from clothpath.regions import Region, as_polygon, xy
 from clothpath.tracks import part_of, track_of
 
-__all__ = ["Bounds", "bounded", "bounded_path", "ring_of"]
+__all__ = ["MOST_MM", "Bounds", "bounded", "bounded_path", "is_measurable", "ring_of"]
 
-SOFT: float = 0.02
+MOST_MM: Final = 1e6
+"""No coordinate of a drawing is as large as this, in mm."""
+SOFT: Final = 0.02
 """A mask that lets through less than this is shut; within this of all it is open."""
 
 
@@ -65,13 +67,21 @@ class Bounds:
         return shown
 
     def _shape(self, shape: Shape, rule: str) -> tuple[Region, ...]:
-        rings = [transformed(ring_of(sub), shape.to_page) for sub in shape.subpaths]
+        rings = [
+            transformed(ring_of(sub), shape.to_page) for sub in shape.subpaths if is_measurable(sub, shape.to_page)
+        ]
         try:
             regions = regions_of(rings, cast(FillRule, shape.style[rule]))
         except Tangled:
             self.notes.add("warning", "scribble", "A clip path is a scribble; it was not used.", place(shape.element))
             return ()
         return bounded(regions, shape.clips, self)
+
+
+def is_measurable(sub: Subpath, to_page: Affine) -> bool:
+    """Whether the subpath stays within MOST_MM on the page."""
+    points = [to_page.apply(point) for segment in sub.segments for point in (sub.start, *segment)]
+    return all(abs(point.real) < MOST_MM and abs(point.imag) < MOST_MM for point in points)
 
 
 def ring_of(sub: Subpath) -> Outline:

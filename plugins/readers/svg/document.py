@@ -18,7 +18,7 @@ from lxml import etree
 
 from clothpath.findings import Finding, Refusal, error, warning
 
-__all__ = ["SVG", "XLINK", "local", "parsed", "place", "seems_svg", "text_in"]
+__all__ = ["SVG", "XLINK", "local", "parsed", "place", "reference_of", "seems_svg", "text_in"]
 
 SVG: Final = "http://www.w3.org/2000/svg"
 XLINK: Final = "http://www.w3.org/1999/xlink"
@@ -76,7 +76,8 @@ def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
         root = etree.fromstring(data, _parser(recover=False))
     except (etree.XMLSyntaxError, ValueError) as fault:
         root = _mended(data, fault, findings)
-    if local(root) != "svg" or etree.QName(root).namespace not in (SVG, None):
+    space = str(root.tag).rpartition("}")[0].removeprefix("{")
+    if local(root) != "svg" or space not in (SVG, ""):
         inner = next((each for each in root.iter(f"{{{SVG}}}svg")), None)
         if inner is None:
             what = f"Its outermost element is <{local(root)}>, not <svg>."
@@ -87,7 +88,7 @@ def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
             )
         )
         root = inner
-    elif etree.QName(root).namespace is None:
+    elif not space:
         findings.append(
             warning(
                 "no-namespace",
@@ -103,6 +104,12 @@ def place(element: etree._Element) -> str:
     name = element.get("id")
     shown = f"<{local(element)} id='{name}'>" if name else f"<{local(element)}>"
     return f"line {element.sourceline}, {shown}" if element.sourceline else shown
+
+
+def reference_of(element: etree._Element) -> str:
+    """What an element refers to: its href, with or without the prefix that old files use, declared or not."""
+    found = element.get("href") or element.get(f"{{{XLINK}}}href") or element.get("xlink:href") or ""
+    return found.strip()
 
 
 def text_in(element: etree._Element) -> str:
@@ -128,11 +135,11 @@ def _decompressed(data: bytes, largest: int) -> bytes:
         unpack = zlib.decompressobj(wbits=31)
         try:
             data = unpack.decompress(data, largest + 1)
-        except zlib.error as fault:
-            message = f"The file is compressed (.svgz), but damaged: {fault}."
-            raise Refusal(
-                error("damaged-file", message, hint="Copy the file again, or save it as plain .svg.")
-            ) from fault
+        except zlib.error:
+            data = b""
+        if not data:
+            message = "The file is compressed (.svgz), but damaged, and cannot be unpacked."
+            raise Refusal(error("damaged-file", message, hint="Copy the file again, or save it as plain .svg."))
     if len(data) > largest:
         message = f"The file is larger than {largest // 1_000_000} MB, which is more than the reader takes on."
         raise Refusal(error("file-too-large", message, hint="Take embedded pictures out, or raise max-megabytes."))

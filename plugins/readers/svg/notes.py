@@ -8,7 +8,7 @@ from typing import Final
 
 from lxml import etree
 
-from clothpath.findings import Finding, Refusal, Severity, error
+from clothpath.findings import Finding, Severity
 from clothpath.plugins.readers.svg.document import local, place, text_in
 
 __all__ = ["MOST_OF_A_KIND", "Notes"]
@@ -53,6 +53,12 @@ class Notes:
 
     def empty(self, element: etree._Element, tag: str) -> None:
         self.add("note", "empty-shape", f"A <{tag}> without any extent was left out.", place(element))
+
+    def beyond_measure(self, element: etree._Element) -> None:
+        message = "A shape reaches farther than any cloth, more than a kilometer; it was left out."
+        self.add(
+            "warning", "beyond-measure", message, place(element), "Look for a wrong number or unit in the drawing."
+        )
 
     def cut_at_fault(self, element: etree._Element, tag: str, fault: int) -> None:
         attribute = "d" if tag == "path" else "points"
@@ -119,23 +125,3 @@ class Notes:
         for rule in rules:
             shown = rule if len(rule) <= 60 else f"{rule[:57]}..."
             self.add("note", "style-rule-ignored", f'The style rule "{shown}" was not used.', "<style>")
-
-    def refuse_too_many(self, most: int) -> None:
-        """Give up.
-
-        Raises:
-            Refusal: always.
-        """
-        message = f"The drawing has more than {most} elements once what it repeats is counted."
-        raise Refusal(
-            *self.all(), error("too-many-elements", message, hint="Simplify the drawing, or raise most-elements.")
-        )
-
-    def refuse_too_slow(self, seconds: float) -> None:
-        """Give up.
-
-        Raises:
-            Refusal: always.
-        """
-        message = f"Reading the drawing takes more than {seconds:g} s."
-        raise Refusal(*self.all(), error("too-slow", message, hint="Simplify the drawing, or raise most-seconds."))

@@ -12,7 +12,7 @@ from typing import Final
 from lxml import etree
 
 from clothpath.fabrics import NO_COLOR
-from clothpath.plugins.readers.svg.document import XLINK, local, place
+from clothpath.plugins.readers.svg.document import local, place, reference_of
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.style import ROOT_STYLE, Paint, Sheet, Style, color_of, paint_of, part_of_one, styled
 
@@ -52,7 +52,7 @@ class Servers:
             stops = [child for child in at if local(child) == "stop"]
             if stops:
                 break
-            at = self._by_id.get((at.get("href") or at.get(f"{{{XLINK}}}href") or "").removeprefix("#"))
+            at = self._by_id.get(reference_of(at).removeprefix("#"))
         if not stops:
             return NOTHING
         seen = [self._stop(stop) for stop in stops]

@@ -20,7 +20,7 @@ import shapely
 from clothpath.curves import Affine, Outline, Path, flattened, open_path, transformed
 from clothpath.design import Drawn, Marking, Piece
 from clothpath.fills import Figure, FillRule, Tangled, regions_of_each
-from clothpath.plugins.readers.svg.clips import Bounds, bounded, bounded_path
+from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
@@ -34,6 +34,8 @@ __all__ = ["Found", "Habits", "pieces_of"]
 SAME_MM: Final = 0.005
 SAME_PART: Final = 1e-4
 """Ends nearer than this, in mm or as a part of the page, whichever is less, coincide but for rounding."""
+
+BATCH: Final = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,15 +92,26 @@ def pieces_of(shapes: Sequence[Shape], habits: Habits, notes: Notes, check_time:
         check_time: called now and then; raises if the reading takes too long.
     """
     seen = [each for shape in shapes if (each := _seen(shape, habits, notes)) is not None]
-    _make_rings(seen, min(SAME_MM, SAME_PART * habits.page))
-    regions = regions_of_each([figure for each in seen for figure in _figures(each)])
+    _make_rings(seen, min(SAME_MM, SAME_PART * habits.page), notes)
     found = Found()
     bounds = Bounds(notes)
-    left = iter(regions)
-    for each in seen:
+    for batch in _batches(seen):
         check_time()
-        _add(found, each, _regions(each, left, notes), habits, bounds, notes)
+        left = iter(regions_of_each([figure for each in batch for figure in _figures(each)]))
+        for each in batch:
+            _add(found, each, _regions(each, left, notes), habits, bounds, notes)
     return found
+
+
+def _batches(seen: Sequence[_Seen]) -> Iterator[Sequence[_Seen]]:
+    """Shapes in portions of about BATCH rings and segments, so that the time can be looked at between them."""
+    first = size = 0
+    for i, each in enumerate(seen):
+        size += sum(8 + len(ring) for ring in each.rings)
+        if size > BATCH:
+            yield seen[first : i + 1]
+            first, size = i + 1, 0
+    yield seen[first:]
 
 
 def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
@@ -136,7 +149,7 @@ def _encloses(sub: Subpath) -> bool:
     return any(abs((far.conjugate() * point).imag) > 1e-9 * abs(far) ** 2 for point in points)
 
 
-def _make_rings(seen: Sequence[_Seen], same: float) -> None:
+def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     """The closed subpaths of all shapes as outlines on the page, made in one go because they are many.
 
     Args:
@@ -176,17 +189,25 @@ def _make_rings(seen: Sequence[_Seen], same: float) -> None:
         (complex(m.a + m.d, m.b - m.c) / 2, complex(m.a - m.d, m.b + m.c) / 2, complex(m.e, m.f)) for m in maps
     ]  # z -> p z + q conj(z) + r, the complex form of an affine map
     p, q, r = np.repeat(np.array(parts), counts, axis=0).T[:, :, None]
-    nodes = p * nodes + q * nodes.conj() + r
+    with np.errstate(over="ignore", invalid="ignore"):
+        nodes = p * nodes + q * nodes.conj() + r
+        sizes = np.maximum(np.abs(nodes.real), np.abs(nodes.imag)).max(axis=1)
     firsts = np.array([0, *ends[:-1]])
     after = np.concatenate((nodes[1:, 0], nodes[:1, 0]))
     after[np.array(ends) - 1] = nodes[firsts, 0]
     full = np.concatenate((nodes, after[:, None]), axis=1)
-    twice = np.add.reduceat((full[:, :-1].conj() * full[:, 1:]).imag.sum(axis=1), firsts).tolist()
+    good = np.logical_and.reduceat(sizes < MOST_MM, firsts).tolist()
+    full[~(sizes < MOST_MM)] = 0
+    with np.errstate(over="ignore", invalid="ignore"):
+        twice = np.add.reduceat((full[:, :-1].conj() * full[:, 1:]).imag.sum(axis=1), firsts).tolist()
     ring = 0
     for each in seen:
         mine = range(ring, ring + len(each.closed))
         ring += len(mine)
         turned = bool(mine) and max((twice[i] for i in mine), key=abs) < 0
+        if not all(good[i] for i in mine):
+            notes.beyond_measure(each.shape.element)
+            continue
         for i in mine:
             start, end = int(firsts[i]), ends[i]
             if turned:
@@ -244,6 +265,9 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         found.pieces.append(Piece(name, label, region, "", "cut", len(found.pieces) + 1, 1, drawn))
     if not wide:
         for sub in of.open:
+            if not is_measurable(sub, shape.to_page):
+                notes.beyond_measure(shape.element)
+                continue
             path = transformed(open_path(sub.start, [*sub.segments, *_closing(sub)]), shape.to_page)
             for part in bounded_path(path, shape.clips, bounds):
                 _add_marking(found, shape, part, drawn)

@@ -12,13 +12,14 @@ Properties 1.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final
 
 import cssselect2
+import cssselect2.parser
 import tinycss2
 import tinycss2.color4
 from lxml import etree
@@ -72,6 +73,11 @@ GEOMETRY: Final = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "he
 _KNOWN: Final = frozenset(INITIAL) | OWN
 _ATTRIBUTES: Final = _KNOWN - GEOMETRY
 _UNPLAIN: Final = re.compile(r"""["'\/!{}]""")
+MOST_SHEET: Final = 300_000
+"""Characters of a style sheet, embedded fonts and pictures aside."""
+MOST_WAYS: Final = 1_000_000
+"""Ways in which a selector may be tried on one element."""
+_EMBEDDED: Final = re.compile(r"url\(\s*['\"]?data:[^)]*\)")
 _URL: Final = re.compile(r"""url\(\s*(['"]?)(.*?)\1\s*\)\s*(.*)""", re.DOTALL)
 _VAR: Final = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,([^()]*))?\)")
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?%?")
@@ -195,8 +201,9 @@ def _declared(nodes: Iterable[Any]) -> Declarations:
     )
 
 
-def sheet_of(root: etree._Element, texts: Iterable[str]) -> Sheet:
+def sheet_of(root: etree._Element, texts: Iterable[str], check_time: Callable[[], None]) -> Sheet:
     """The declarations that style sheets make for each element of the document."""
+    deepest = _deepest(root)
     matcher = cssselect2.Matcher()
     left_out: list[str] = []
     order = 0
@@ -204,6 +211,7 @@ def sheet_of(root: etree._Element, texts: Iterable[str]) -> Sheet:
     def add(nodes: Iterable[Any]) -> None:
         nonlocal order
         for node in nodes:
+            check_time()
             if node.type == "at-rule":
                 words = tinycss2.serialize(node.prelude).strip().lower()
                 name = node.lower_at_keyword
@@ -215,8 +223,11 @@ def sheet_of(root: etree._Element, texts: Iterable[str]) -> Sheet:
                 content = tinycss2.parse_blocks_contents(node.content, skip_comments=True, skip_whitespace=True)
                 payload = _declared(content)
                 try:
-                    selectors = cssselect2.compile_selector_list(node.prelude)
+                    looks = max(map(_loose_combinators, cssselect2.parser.parse(node.prelude)), default=0)
+                    selectors = cssselect2.compile_selector_list(node.prelude) if deepest**looks <= MOST_WAYS else None
                 except cssselect2.SelectorError:
+                    selectors = None
+                if selectors is None:
                     left_out.append(tinycss2.serialize(node.prelude).strip())
                     continue
                 for selector in selectors:
@@ -225,24 +236,54 @@ def sheet_of(root: etree._Element, texts: Iterable[str]) -> Sheet:
                 order += 1
 
     for text in texts:
-        add(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True))
+        plain = _EMBEDDED.sub("url()", text)
+        if len(plain) > MOST_SHEET:
+            left_out.append(f"{plain[:40]} (and {len(plain)} characters, which are too many)")
+            continue
+        add(tinycss2.parse_stylesheet(plain, skip_comments=True, skip_whitespace=True))
     by_element: dict[etree._Element, Declarations] = {}
     for element in cssselect2.ElementWrapper.from_xml_root(root).iter_subtree():
+        check_time()
         matches = matcher.match(element)
         if matches:
             by_element[element.etree_element] = tuple(each for *_, (_, payload) in matches for each in payload)
     return Sheet(by_element, tuple(left_out))
 
 
-def sheet_in(root: etree._Element) -> Sheet | None:
-    """What the <style> elements of a document declare; None if there are none."""
+def sheet_in(root: etree._Element, check_time: Callable[[], None]) -> Sheet | None:
+    """What the <style> elements of a document declare; None if there are none.
+
+    Args:
+        check_time: called now and then; raises if the reading takes too long.
+    """
     texts = [
         text_in(element)
         for element in root.getroottree().iter(f"{{{SVG}}}style", "style")
         if (element.get("type") or "text/css").strip().lower() in ("text/css", "")
         and _shown_on_screen((element.get("media") or "").lower())
     ]
-    return sheet_of(root, texts) if any(text.strip() for text in texts) else None
+    return sheet_of(root, texts, check_time) if any(text.strip() for text in texts) else None
+
+
+def _deepest(root: etree._Element) -> int:
+    """The most levels or siblings that a selector may have to look through."""
+    most = 1
+    pending = [(root, 1)]
+    while pending:
+        element, level = pending.pop()
+        most = max(most, level, len(element))
+        pending += [(child, level + 1) for child in element]
+    return most
+
+
+def _loose_combinators(selector: Any) -> int:
+    """How many combinators of a selector look through many elements: descendant and later sibling."""
+    count = 0
+    at = selector.parsed_tree
+    while hasattr(at, "combinator"):
+        count += at.combinator in (" ", "~")
+        at = at.left
+    return count
 
 
 def _shown_on_screen(media: str) -> bool:

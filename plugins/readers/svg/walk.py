@@ -13,14 +13,14 @@ SVG 2, 8.2 and 8.6; display and visibility, SVG 2, 11.4; references of clip path
 from __future__ import annotations
 
 import re
-import time
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from lxml import etree
 
 from clothpath.curves import Affine, Box, box_of, open_path, transformed
-from clothpath.plugins.readers.svg.document import SVG, XLINK, local
+from clothpath.plugins.readers.svg.document import SVG, local, reference_of
+from clothpath.plugins.readers.svg.limits import Limits
 from clothpath.plugins.readers.svg.names import Names, named_group, own_label
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.paints import NOTHING, Servers, paints
@@ -39,7 +39,7 @@ from clothpath.plugins.readers.svg.viewport import (
     parse_transform,
 )
 
-__all__ = ["Clip", "Limits", "Shape", "Walk"]
+__all__ = ["Clip", "Shape", "Walk"]
 
 LANGUAGES: Final = ("en",)
 """Languages that a <switch> may ask for."""
@@ -57,15 +57,6 @@ _SILENT: Final = frozenset(
 _URL: Final = re.compile(r"""\s*url\(\s*(['"]?)#(.*?)\1\s*\)\s*""")
 
 Kind = Literal["clip", "mask"]
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """How much of a drawing is taken on: elements once <use> is followed, and seconds from `started` on."""
-
-    elements: int
-    seconds: float
-    started: float = field(default_factory=time.monotonic)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -158,23 +149,13 @@ class Walk:
         outer, self._found = self._found, []
         while pending:
             element, scene = pending.pop()
+            self._limits.count_element()
             self._visited += 1
-            if self._visited > self._limits.elements:
-                self._notes.refuse_too_many(self._limits.elements)
             if self._visited % CLOCK_EVERY == 0:
-                self.check_time()
+                self._limits.check_time()
             pending += reversed(self._step(element, scene))
         found, self._found = self._found, outer
         return found
-
-    def check_time(self) -> None:
-        """Give up if it takes too long.
-
-        Raises:
-            Refusal: it does.
-        """
-        if time.monotonic() - self._limits.started > self._limits.seconds:
-            self._notes.refuse_too_slow(self._limits.seconds)
 
     def _step(self, element: etree._Element, scene: _Scene) -> _Pending:
         """Draw one element; the result is what is to be drawn inside it, in order."""
@@ -281,7 +262,13 @@ class Walk:
         def measure(name: str, axis: Axis) -> float | None:
             return self._given(element, name, axis, scene, style, font)
 
-        paths, fault = subpaths(tag, measure, lambda name: element.get(name) or "")
+        def attribute(name: str) -> str:
+            text = style.own.get(name) or element.get(name) or ""
+            self._limits.check_text(text)
+            return text
+
+        paths, fault = subpaths(tag, measure, attribute)
+        self._limits.count_points(sum(len(sub.segments) for sub in paths))
         if fault is not None:
             self._notes.cut_at_fault(element, tag, fault)
         return paths
@@ -357,7 +344,7 @@ class Walk:
         return replace(scene, to_page=scene.to_page @ affine, viewport=inner, names=names)
 
     def _use(self, element: etree._Element, scene: _Scene) -> _Pending:
-        reference = (element.get("href") or element.get(f"{{{XLINK}}}href") or "").strip()
+        reference = reference_of(element)
         name = reference[1:]
         if not reference.startswith("#"):
             self._notes.external(element, reference)

@@ -1,0 +1,81 @@
+"""How much of a drawing is taken on, and giving up beyond that."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from typing import Final
+
+from clothpath.findings import Refusal, error
+from clothpath.plugins.readers.svg.notes import Notes
+
+__all__ = ["Limits"]
+
+_LETTERS: Final = "MmZzLlHhVvCcSsQqTtAa"
+
+
+@dataclass(slots=True)
+class Limits:
+    """The limits of one reading, and how much of them is used up.
+
+    Attributes:
+        elements: most elements once <use> is followed.
+        points: most lines and curves once <use> is followed.
+        seconds: longest time, from `started` on.
+    """
+
+    elements: int
+    points: int
+    seconds: float
+    notes: Notes
+    started: float = field(default_factory=time.monotonic)
+    _elements: int = 0
+    _points: int = 0
+
+    def check_time(self) -> None:
+        """Give up if it takes too long.
+
+        Raises:
+            Refusal: it does.
+        """
+        if time.monotonic() - self.started > self.seconds:
+            message = f"Reading the drawing takes more than {self.seconds:g} s."
+            hint = "Simplify the drawing, or raise most-seconds."
+            raise Refusal(*self.notes.all(), error("too-slow", message, hint=hint))
+
+    def count_element(self) -> None:
+        """One more element is drawn.
+
+        Raises:
+            Refusal: that is one too many.
+        """
+        self._elements += 1
+        if self._elements > self.elements:
+            message = f"The drawing has more than {self.elements} elements once what it repeats is counted."
+            hint = "Simplify the drawing, or raise most-elements."
+            raise Refusal(*self.notes.all(), error("too-many-elements", message, hint=hint))
+
+    def count_points(self, more: int) -> None:
+        """More lines and curves are drawn.
+
+        Raises:
+            Refusal: those are too many.
+        """
+        self._points += more
+        if self._points > self.points:
+            message = f"The drawing has more than {self.points} points once what it repeats is counted."
+            hint = "Simplify its lines in your drawing program, or raise most-points."
+            raise Refusal(*self.notes.all(), error("too-many-points", message, hint=hint))
+
+    def check_text(self, text: str) -> None:
+        """Give up on data that hold too many points, before they are parsed; short data are not looked at.
+
+        A line or curve takes a letter or its part of at most twelve separators.
+
+        Raises:
+            Refusal: they do.
+        """
+        if len(text) > self.points:
+            least = max(sum(map(text.count, _LETTERS)), sum(map(text.count, " ,-\n\t")) // 12)
+            self.count_points(least)
+            self._points -= least
