@@ -33,6 +33,8 @@ ROUGH_MM: Final = 0.02
 """Tolerance of the chains by which lines are told apart."""
 EVEN: Final = 0.002
 """Scales along x and y that differ by less than this part are one scale."""
+VERY_NEAR: Final = 0.2
+"""A bound below this part of the budget is taken for the deviation itself."""
 FINE: Final = 0.1
 """Tolerance of the chains by which deviations are measured, as a part of the budget."""
 
@@ -63,7 +65,7 @@ class Compared:
 
     Attributes:
         pairs: indices of the meant and of the found line, in the order of the meant ones.
-        deviations: of each pair, in mm; never less than the true one by more than a tenth of the budget.
+        deviations: of each pair, in mm; off by at most a fifth of the budget, and never too small by more than a tenth.
         lost, added: indices of the meant and of the found lines that are in no pair.
         box_error: the largest difference between the sides of the box of all, in mm.
         distortion: under which the lines were paired; None: as they are.
@@ -183,10 +185,10 @@ def _off(pairs: Sequence[tuple[Path, Path]], budget_mm: float) -> list[float]:
     """The deviation of each pair.
 
     Where two paths have the same segments, no point of one is farther from the other than the control points are from
-    each other (a Bézier curve lies in the convex hull of its control points); that settles pairs within the budget.
+    each other (a Bézier curve lies in the convex hull of its control points); that settles pairs that are very near.
     """
     off = [_hull_bound(a, b) for a, b in pairs]
-    unsettled = [n for n, bound in enumerate(off) if bound > budget_mm]
+    unsettled = [n for n, bound in enumerate(off) if bound > budget_mm * VERY_NEAR]
     if unsettled:
         sides = [chains([pairs[n][side] for n in unsettled], budget_mm * FINE) for side in (0, 1)]
         for n, distance in zip(unsettled, deviations(sides[0], sides[1], budget_mm).tolist(), strict=True):

@@ -157,7 +157,8 @@ def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, regis
 
 
 def _declared(told: Mapping[str, Any]) -> Declared:
-    return Declared(**{key: Affine(**value) if key == "frame" else value for key, value in told.items()})
+    frame = told.get("frame")
+    return replace(Declared(**{**told, "frame": None}), frame=Affine(**frame) if frame else None)
 
 
 def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
