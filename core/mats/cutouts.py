@@ -32,6 +32,8 @@ __all__ = ["Cutout", "Supply", "cutouts", "fullest_in", "rounded", "supply"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a cutout this much over a ruler line is cut at the line."""
+LEAST_MM2: Final = 1e-6
+"""No piece counts for less area than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,8 @@ def cutouts(
         taken = [shapes[0].size for shapes in found]
         here = on_mat.within(own.ways(taken)) if own.stock else on_mat
         fitting = [with_fitting_turns(part, here.inner(rules.margin)) for part in parts]
-        possible = [
-            c for c in _shapes(wanted.fabric, fitting, here, rules, search) if own.plan([*taken, c.size]) is not None
-        ]
+        shapes = _shapes(wanted.fabric, fitting, here, rules, search)
+        possible = [each for each in shapes if own.plan([*taken, each.size]) is not None]
         if possible:
             return (*found, tuple(possible))
         full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, search, known)
@@ -138,15 +139,11 @@ def _at_place(
 
 
 def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules, search: Search) -> tuple[Cutout, ...]:
-    need = sum(part.count * shapely.Polygon(part.outer, part.holes).area for part in parts)
-    free = all(part.turns is None for part in parts)
+    need = sum(part.count * _area(part) for part in parts)
     found: dict[Size, Cutout] = {}
-    tried: set[Size] = set()
-    for width, height in here.ways:
-        alike = (max(width, height), min(width, height)) if free else (width, height)
-        if need > width * height or alike in tried:
+    for width, height in _unlike(here.ways, parts):
+        if need > width * height:
             continue
-        tried.add(alike)
         for packing in search.rectangles(parts, (width, height), rules):
             cutout = rounded(fabric, packing, (width, height), rules)
             found.setdefault(cutout.size, cutout)
@@ -155,6 +152,17 @@ def _shapes(fabric: Fabric, parts: Sequence[Part], here: Room, rules: Rules, sea
         if not any(_covers(each, other) for other in chosen):
             chosen.append(each)
     return tuple(chosen)
+
+
+def _unlike(ways: Sequence[Size], parts: Sequence[Part]) -> list[Size]:
+    """The ways; of two that are one turned by a quarter, the first where every part may be turned at will."""
+    if any(part.turns is not None for part in parts):
+        return list(ways)
+    return list({(max(way), min(way)): way for way in reversed(ways)}.values())[::-1]
+
+
+def _area(part: Part) -> float:
+    return float(shapely.Polygon(part.outer, part.holes).area)
 
 
 def _covers(large: Cutout, small: Cutout) -> bool:
@@ -172,11 +180,10 @@ def _fullest(
     known: dict[object, Packing],
 ) -> tuple[Cutout | None, dict[str, int]]:
     """The cutout that takes most of the parts by area, and by key how many it leaves; `known` saves equal searches."""
-    areas = {part.key: shapely.Polygon(part.outer, part.holes).area for part in parts}
+    areas = {part.key: max(_area(part), LEAST_MM2) for part in parts}
     best: Cutout | None = None
     most = 0.0
-    free = all(part.turns is None for part in parts)
-    for width, height in here.ways[:1] if free else here.ways:
+    for width, height in _unlike(here.ways, parts):
         limited = [replace(part, count=min(part.count, int(width * height / areas[part.key]) + 1)) for part in parts]
         question = (width, height, tuple((part.key, part.count) for part in limited))
         if question not in known:
@@ -196,9 +203,8 @@ def fullest_in(wanted: Wanted, parts: Sequence[Part], way: Size, rules: Rules) -
     packing = fill(parts, *way, rules.spacing, rules.margin)
     if not packing.spots:
         return None, list(parts)
-    return rounded(wanted.fabric, _trimmed(packing, parts, rules), way, rules), _remaining(
-        parts, _left(parts, packing.spots)
-    )
+    cutout = rounded(wanted.fabric, _trimmed(packing, parts, rules), way, rules)
+    return cutout, _remaining(parts, _left(parts, packing.spots))
 
 
 def _trimmed(packing: Packing, parts: Sequence[Part], rules: Rules) -> Packing:
@@ -245,6 +251,5 @@ def _short(wanted: Wanted, parts: Sequence[Part]) -> Finding:
 def _not_laid(wanted: Wanted, parts: Sequence[Part]) -> Finding:
     names = ", ".join(wanted.names[part.key][1] for part in parts)
     message = f'No place was found on an empty mat for {names} of "{wanted.fabric.label}", though each is small enough.'
-    return error(
-        "piece-not-laid", message, wanted.fabric.key, "Lay it on a larger mat, or with a smaller swatch-margin."
-    )
+    hint = "Lay it on a larger mat, or with a smaller swatch-margin."
+    return error("piece-not-laid", message, wanted.fabric.key, hint)

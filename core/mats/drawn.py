@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import Final
 
 import numpy as np
 
@@ -20,24 +21,30 @@ from clothpath.findings import Finding, Outcome, Refusal, error, note
 from clothpath.layout import Demand, Layout
 from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, rounded
-from clothpath.mats.lay import DraftMat, board_of, on_mats, settled
+from clothpath.mats.lay import alike, board_of, on_mats, settled
 from clothpath.mats.room import room_on
-from clothpath.mats.wanted import Rules, Wanted, wanted_by_fabric
+from clothpath.mats.spill import DraftMat
+from clothpath.mats.wanted import Rules, Wanted, multiplied, wanted_by_fabric
 from clothpath.nesting import Packing, Part, Spot
 from clothpath.units import both
 
 __all__ = ["as_drawn"]
 
+SLACK_MM: Final = 1e-6
+"""Rounding in sums of sizes: a sheet this much too large still fits."""
 
-def as_drawn(layout: Layout, rules: Rules) -> Outcome[Layout]:
-    """The layout that keeps the drawing's arrangement; whether pieces lie far enough apart is for the checker to say.
+
+def as_drawn(layout: Layout, rules: Rules, kits: int) -> Outcome[Layout]:
+    """The layout that keeps the drawing's arrangement, for so many kits; equal mats of several kits are listed once.
+
+    Whether the pieces lie far enough apart is for the checker to say.
 
     Raises:
         Refusal: nothing is to be cut, or an arrangement is too large for the mat.
     """
     board = board_of(layout.mat, rules)
     wanted = wanted_by_fabric(layout)
-    mats: list[DraftMat] = []
+    mats: list[tuple[DraftMat, int]] = []
     loose: list[tuple[Cutout, ...]] = []
     found: list[Finding] = []
     for number, demand in enumerate(layout.demands):
@@ -45,14 +52,15 @@ def as_drawn(layout: Layout, rules: Rules) -> Outcome[Layout]:
         name = demand.design.name
         _check_size([cutout for cutout, _ in sheets], board, rules, name)
         if _apart([box for _, box in sheets], rules.gap):
-            mats += [_whole(sheets, board, name)] * demand.count
+            mats += [(_whole(sheets, board, name), kits)] * demand.count
         else:
             message = "The fabrics overlap in the drawing, so each keeps its own arrangement and finds its own place."
             found.append(note("as-drawn-by-fabric", message, name))
             loose += [(cutout,) for cutout, _ in sheets] * demand.count
     if loose:
-        mats += on_mats(loose, board, rules)
-    return Outcome(settled(layout, [(mat, 1) for mat in mats]), tuple(found))
+        laid = on_mats(loose * kits, board, rules)
+        mats += alike(laid) if kits > 1 else [(mat, 1) for mat in laid]
+    return Outcome(settled(multiplied(layout, kits), mats), tuple(found))
 
 
 def _sheets(wanted: Wanted, number: int, demand: Demand, rules: Rules) -> Iterator[tuple[Cutout, Box]]:
@@ -80,14 +88,14 @@ def _sheet(wanted: Wanted, parts: Sequence[Part], rules: Rules) -> tuple[Cutout,
 def _check_size(cutouts: Sequence[Cutout], board: Board, rules: Rules, design: str) -> None:
     here = room_on(board.rooms(), rules.turn_swatches)
     for cutout in cutouts:
-        if not any(cutout.width <= w + 1e-6 and cutout.height <= h + 1e-6 for w, h in here.ways):
+        if not any(cutout.width <= w + SLACK_MM and cutout.height <= h + SLACK_MM for w, h in here.ways):
             what = f'The pieces of "{cutout.fabric.label}"'
             raise Refusal(_too_large(what, cutout.width, cutout.height, board, f"{design}: {cutout.fabric.key}"))
 
 
 def _apart(boxes: Sequence[Box], gap: float) -> bool:
     return all(
-        max(a.left - b.right, b.left - a.right, a.bottom - b.top, b.bottom - a.top) >= gap - 1e-6
+        max(a.left - b.right, b.left - a.right, a.bottom - b.top, b.bottom - a.top) >= gap - SLACK_MM
         for a, b in combinations(boxes, 2)
     )
 

@@ -176,7 +176,7 @@ def _arranged(layout: Layout, settings: NestSettings, rules: Rules) -> Outcome[L
     if settings.arrangement == "fill":
         return filled(wanted, rules)
     if settings.arrangement == "as-drawn":
-        return as_drawn(multiplied(wanted, settings.kits), rules)
+        return as_drawn(wanted, rules, settings.kits)
     if settings.kits > 1:
         return Outcome(in_kits(wanted, rules, settings.kits))
     return Outcome(laid_out(wanted, rules))

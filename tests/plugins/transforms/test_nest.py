@@ -228,6 +228,12 @@ def test_as_drawn_keeps_every_distance_and_turns_a_reversed_sheet_over_in_its_pl
     assert faults(made, DEFAULTS) == ()
 
 
+def test_kits_as_drawn_are_one_mat_cut_several_times() -> None:
+    made = laid(asked(flag("a", "red")), arrangement="as-drawn", kits=3)
+    assert [(each.times, len(each.swatches)) for each in made.mats] == [(3, 1)]
+    assert faults(made, DEFAULTS) == ()
+
+
 def test_as_drawn_with_fabrics_that_overlap_keeps_each_fabrics_own_arrangement() -> None:
     known = (fabric(), fabric("blue"))
     outcome = Nest().apply(
