@@ -132,9 +132,13 @@ def _is_flat(path: Outline) -> bool:
 
 def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill = "parity") -> list[Area]:
     """Areas of the rings of one group: a ring in another one is its hole, and one in a hole an area again."""
-    rings = _once(rings, terms, found)
+    parent = parents([ring.path for ring in rings], terms.deadline.check)
+    twins = {i for i, up in enumerate(parent) if up is not None and alike(rings[i].path, rings[up].path)}
+    if twins:  # drawn twice, they would leave a thread between
+        message = f"{_counted(len(twins), 'outline')} drawn twice, one just inside the other; taken once."
+        found.append(note("outline-drawn-twice", message, listed([rings[i].ink.where for i in sorted(twins)])))
+        return nested([ring for i, ring in enumerate(rings) if i not in twins], terms, found, fill)
     paths = [ring.path for ring in rings]
-    parent = parents(paths, terms.deadline.check)
     if fill == "whole":
         return [_area(ring, region(ring.path)) for ring, up in zip(rings, parent, strict=True) if up is None]
     return [_area(rings[i], each) for i, each in nested_regions(paths, parent) if fill == "parity" or parent[i] is None]
@@ -142,17 +146,6 @@ def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill
 
 def _area(ring: Ring, of: Region) -> Area:
     return Area(of, ring.ink, ring.at, ring.width)
-
-
-def _once(rings: Sequence[Ring], terms: Terms, found: list[Finding]) -> Sequence[Ring]:
-    """The rings without those that run along the one they lie in: drawn twice, they would leave a thread between."""
-    parent = parents([ring.path for ring in rings], terms.deadline.check)
-    twins = {i for i, up in enumerate(parent) if up is not None and alike(rings[i].path, rings[up].path)}
-    if not twins:
-        return rings
-    message = f"{_counted(len(twins), 'outline')} drawn twice, one just inside the other; taken once."
-    found.append(note("outline-drawn-twice", message, listed([rings[i].ink.where for i in sorted(twins)])))
-    return [ring for i, ring in enumerate(rings) if i not in twins]
 
 
 def alike(one: Outline, other: Outline) -> bool:

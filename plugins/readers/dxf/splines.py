@@ -15,6 +15,7 @@ G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 8 (B-splines), 13 (r
 from __future__ import annotations
 
 import cmath
+from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final, TypeAlias
@@ -54,8 +55,8 @@ def spline_edge(degree: int, knots: Sequence[float], poles: Sequence[complex], w
     if any(after < before for before, after in pairwise(knots)):
         raise ValueError("the knots of a spline must not fall")
     rational = bool(weights) and max(weights) != min(weights)
-    pull = np.array(weights if rational else [1.0] * len(poles))
-    lifted = np.stack((np.array(poles, dtype=np.complex128) * pull, pull.astype(np.complex128)), axis=1)
+    pull = list(weights) if rational else [1.0] * len(poles)
+    pulled = [pole * weight for pole, weight in zip(poles, pull, strict=True)]
     spans = [
         (low, high) for low, high in zip(knots[degree:], knots[degree + 1 : len(poles) + 1], strict=False) if low < high
     ]
@@ -65,44 +66,45 @@ def spline_edge(degree: int, knots: Sequence[float], poles: Sequence[complex], w
     segments: list[Curve] = []
     start = 0j
     for number, (low, high) in enumerate(spans):
-        bezier = _bezier(degree, knots, lifted, low, high)
+        bezier = _bezier(degree, knots, pulled, low, high)
+        below = _bezier(degree, knots, [complex(weight) for weight in pull], low, high) if rational else [1.0]
         if number == 0:
-            start = complex(bezier[0, 0] / bezier[0, 1])
+            start = bezier[0] / below[0]
         if rational or degree > 3:
-            segments.extend(_approximated(bezier, tolerance, MOST_HALVINGS))
+            lifted = np.stack(np.broadcast_arrays(np.array(bezier), np.array(below, dtype=np.complex128)), axis=1)
+            segments.extend(_approximated(lifted, tolerance, MOST_HALVINGS))
         else:
-            segments.append(_exact(bezier[:, 0]))
+            segments.append(_exact(bezier))
     return Edge(start, tuple(segments))
 
 
-def _bezier(degree: int, knots: Sequence[float], lifted: Poles, low: float, high: float) -> Poles:
-    """(degree + 1, 2) Bézier poles of one span, by evaluating the blossom at its ends."""
-    last = max(i for i in range(degree, len(lifted)) if knots[i] <= low)
-    around = lifted[last - degree : last + 1]
-    return np.array(
-        [_blossom(degree, knots, around, last, [low] * (degree - i) + [high] * i) for i in range(degree + 1)]
-    )
+def _bezier(degree: int, knots: Sequence[float], poles: Sequence[complex], low: float, high: float) -> list[complex]:
+    """The degree + 1 Bézier poles of one span, by evaluating the blossom at its ends."""
+    last = bisect_right(knots, low, degree, len(poles)) - 1
+    around = poles[last - degree : last + 1]
+    return [_blossom(degree, knots, around, last, [low] * (degree - i) + [high] * i) for i in range(degree + 1)]
 
 
-def _blossom(degree: int, knots: Sequence[float], around: Poles, last: int, arguments: Sequence[float]) -> Poles:
-    points = around.copy()
+def _blossom(
+    degree: int, knots: Sequence[float], around: Sequence[complex], last: int, arguments: Sequence[float]
+) -> complex:
+    points = list(around)
     for level, t in enumerate(arguments, start=1):
         for j in range(degree, level - 1, -1):
             left = knots[last - degree + j]
             share = (t - left) / (knots[last + 1 + j - level] - left)
             points[j] = (1 - share) * points[j - 1] + share * points[j]
-    result: Poles = points[degree]
-    return result
+    return points[degree]
 
 
-def _exact(poles: Poles) -> Curve:
+def _exact(poles: Sequence[complex]) -> Curve:
     """A Bézier curve of degree 1 to 3, raised to degree 3; lines stay lines."""
     if len(poles) == 2:
-        return (complex(poles[1]),)
+        return (poles[1],)
     if len(poles) == 3:
-        a, b, c = (complex(p) for p in poles)
+        a, b, c = poles
         return (a + 2 * (b - a) / 3, c + 2 * (b - c) / 3, c)
-    return (complex(poles[1]), complex(poles[2]), complex(poles[3]))
+    return (poles[1], poles[2], poles[3])
 
 
 def _approximated(bezier: Poles, tolerance: float, halvings: int) -> list[Curve]:
