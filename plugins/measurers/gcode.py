@@ -53,7 +53,8 @@ class GcodeMeasurer:
         Raises:
             Refusal: not G-code, cut short, or with codes that are not followed.
         """
-        program = _Program(data.decode("latin-1"))
+        runs_on = declared.blade_offset is not None or declared.overcut is not None
+        program = _Program(data.decode("latin-1"), runs_on)
         with reading("G-code"):
             found = list(program.lines())
             findings: list[Finding] = []
@@ -85,10 +86,14 @@ class _Cut:
 
 
 class _Program:
-    """One run over the blocks; lengths in mm where the file states a unit, else in its own."""
+    """One run over the blocks; lengths in mm where the file states a unit, else in its own.
 
-    def __init__(self, text: str) -> None:
+    A line ends where it comes back to its start, unless lines run on past it.
+    """
+
+    def __init__(self, text: str, runs_on: bool) -> None:
         self.text = text
+        self.runs_on = runs_on
         self.unit = ""
         self.block = 0
         self.at = 0j
@@ -149,7 +154,7 @@ class _Program:
             yield from self.finished()
             self.at = to
             return
-        if self.cut.closed:
+        if self.cut.closed and not self.runs_on:
             yield from self.finished()
         if not self.cut.curves:
             self.cut = _Cut(self.at)
