@@ -20,6 +20,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Final
 
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
@@ -36,6 +37,8 @@ HIDDEN: Final = frozenset(
     {"defs", "symbol", "clipPath", "mask", "marker", "pattern", "title", "desc", "metadata", "style"}
 )
 DEEPEST_USE: Final = 8
+MOST_ELEMENTS: Final = 50_000
+"""More elements than this, counted wherever a `use` repeats them, are no cut file."""
 _LENGTH: Final = re.compile(rf"\s*({NUMBER})\s*(px|mm|cm|in|pt|pc|%)?\s*")
 _TRANSFORM: Final = re.compile(r"\s*,?\s*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)\s*")
 _NUMBER: Final = re.compile(NUMBER)
@@ -43,9 +46,11 @@ _NUMBER: Final = re.compile(NUMBER)
 
 @dataclass(frozen=True, slots=True)
 class _Scope:
-    """What an element inherits: the map to mm, the innermost named group, and how deep in `use` it is."""
+    """What an element inherits: the map to mm, the innermost named group, how deep in `use` it is; and one count of all
+    elements that were walked."""
 
     to_mm: Affine
+    walked: Iterator[int]
     group: str = ""
     uses: int = 0
 
@@ -66,7 +71,7 @@ class SvgMeasurer:
         with reading("SVG"):
             root = _root(data)
             unit, page, to_mm = _page(root, declared, findings)
-            scope = _Scope(Affine(d=-1.0, f=page[1]) @ to_mm)
+            scope = _Scope(Affine(d=-1.0, f=page[1]) @ to_mm, count())
             by_id = {element.get("id", ""): element for element in root.iter()}
             lines = tuple(line for child in root for line in _lines(child, scope, by_id))
         return Outcome(Measurement(unit, page, lines), tuple(findings))
@@ -162,6 +167,8 @@ def _fitted(
 
 def _lines(element: ET.Element, scope: _Scope, by_id: dict[str, ET.Element]) -> Iterator[Measured]:
     """Every line of an element and what is in it, in mm."""
+    if next(scope.walked) > MOST_ELEMENTS:
+        raise Refusal(error("damaged-file", f"The SVG file has more than {MOST_ELEMENTS} elements.", _place(element)))
     tag = _tag(element)
     if tag in HIDDEN or _hidden(element):
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 
 import pytest
 
@@ -168,6 +169,15 @@ def test_subpaths_are_lines_of_their_own_and_open_ones_stay_open() -> None:
 
 def test_a_path_that_returns_to_its_start_is_closed() -> None:
     assert isinstance(measured('<path d="M0 0H9V9L0 0"/>').lines[0].path, Outline)
+
+
+def test_a_few_lines_that_ask_for_a_million_elements_are_refused() -> None:
+    levels = "".join(f'<g id="g{n}">' + f'<use xlink:href="#g{n - 1}"/>' * 20 + "</g>" for n in range(1, 7))
+    data = document(f'<defs><g id="g0"><path d="M0 0H1V1Z"/></g>{levels}</defs><use xlink:href="#g6"/>')
+    began = time.process_time()
+    with pytest.raises(Refusal, match="elements"):
+        SvgMeasurer().measure(data, Declared())
+    assert time.process_time() - began < 10
 
 
 @pytest.mark.parametrize(
