@@ -30,8 +30,11 @@ __all__ = [
     "Job",
     "arrangement",
     "bench",
+    "bench_of_cell",
     "boxes_area",
+    "likely_length",
     "made_ready",
+    "row_length",
     "tried_turns",
 ]
 
@@ -126,6 +129,20 @@ def boxes_area(job: Job, turns: Sequence[Sequence[float]]) -> float:
     for blank, some in zip(job.ready, turns, strict=True):
         area += blank.part.count * min(float(np.prod(np.ptp(pose(blank, t).rings[0], axis=0))) for t in some)
     return area
+
+
+def likely_length(job: Job, turns: Sequence[Sequence[float]], inner: float) -> float:
+    """Length of a strip that takes all unless they lie very badly."""
+    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
+    return 1.5 * boxes_area(job, turns) / (inner + job.frame.spacing) + 2 * longest
+
+
+def row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:
+    """Length of a strip that surely takes all on any grid: every copy behind the other."""
+    length = 0.0
+    for blank, some in zip(job.ready, turns, strict=True):
+        length += blank.part.count * max(float(np.ptp(pose(blank, t).rings[0], axis=0)[0]) for t in some)
+    return 1.1 * length + 4 * job.frame.spacing
 
 
 def bench(job: Job, turns: Sequence[Sequence[float]], width: float, height: float) -> Board:

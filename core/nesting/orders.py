@@ -20,6 +20,9 @@ WORK_A_MS: Final = 400_000
 _WORK_A_TRY: Final = 20_000
 _SEED: Final = 1
 
+KEPT: Final = 12
+"""How many rectangles are worked on."""
+
 MORE_COPIES: Final = 3
 """How many copies beyond those known to go in are hoped for."""
 
@@ -113,33 +116,36 @@ def most_copies(
 
 
 def rectangles(
-    bench: Board, orders: Sequence[Order], heights: Iterable[float], width: float, tallest: float, work: float
+    bench: Board, orders: Sequence[Order], sizes: Iterable[tuple[float, float]], tallest: float, work: float
 ) -> list[Laid]:
-    """Arrangements of all copies, one for each of `heights` at most, made smaller by changing their orders."""
+    """Arrangements of all copies, one at most within each of `sizes`, made smaller by changing their orders.
+
+    `tallest` is the height that none may pass.
+    """
     budget = bench.work + work
-    kept: list[tuple[float, float, Order, Laid]] = []
-    for height in heights:
+    kept: list[tuple[float, tuple[float, float], Order, Laid]] = []
+    for width, height in sizes:
         tries = [(lay(bench, order, width, height), order) for order in orders]
         whole = [(laid.right * laid.top, n) for n, (laid, _) in enumerate(tries) if not laid.missing]
         if whole:
             area, n = min(whole)
-            kept.append((area, height, tries[n][1], tries[n][0]))
+            kept.append((area, (width, height), tries[n][1], tries[n][0]))
         if bench.work > budget and kept:
             break
     kept.sort(key=lambda k: k[:3])
-    del kept[12:]
+    del kept[KEPT:]
     chance = Random(_SEED)
     turn = 0
     while kept and bench.work < budget and len(set(orders[0])) > 1:
         bench.work += _WORK_A_TRY
         turn = (turn + 1) % len(kept)
-        area, height, order, _ = kept[turn]
+        area, (width, height), order, _ = kept[turn]
         if chance.random() < 0.5:
             height = min(height * chance.uniform(0.93, 1.07), tallest)
         changed = _changed(order, chance)
         laid = lay(bench, changed, width, height)
         if not laid.missing and laid.right * laid.top <= area:
-            kept[turn] = (laid.right * laid.top, height, changed, laid)
+            kept[turn] = (laid.right * laid.top, (width, height), changed, laid)
     return [laid for _, _, _, laid in kept]
 
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from .arrange import Arrangement, tightened
 from .fits import single
-from .job import Job, arrangement, bench_of_cell, boxes_area, tried_turns
+from .job import Job, arrangement, bench_of_cell, boxes_area, likely_length, row_length, tried_turns
 from .orders import WORK_A_MS, ranked_orders, rectangles
 from .outline import pose
 from .parts import Packing
@@ -32,6 +32,9 @@ CELLS_A_PART: Final = 14
 """Cells along the side of a square as large as the mean part: many parts want finer cells."""
 
 MOST_CELLS_A_SIDE: Final = 300
+
+LOOSE: Final = 1.5
+"""How much longer than likely an arrangement may come out."""
 
 HEIGHTS: Final = 16
 """Heights tried, from three times as wide as high to three times as high as wide."""
@@ -63,11 +66,14 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int) -> list
 
 def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float) -> list[Arrangement]:
     tallest = heights[-1]
-    least = max(sqrt(tallest * heights[0]), tallest / 4) / MOST_CELLS_A_SIDE
+    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
+    least = max(sqrt(tallest * heights[0]), tallest / 4, longest) / MOST_CELLS_A_SIDE
     side = max(min(sqrt(boxes_area(job, turns)) / CELLS_A_SIDE, sqrt(job.area / job.copies) / CELLS_A_PART), least)
     board = bench_of_cell(job, turns, side, tallest)
     work = min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
-    found = rectangles(board, ranked_orders(job.ready), _halving(heights), width, tallest, work)
+    longest_row = min(width, row_length(job, turns))
+    sizes = [(min(longest_row, LOOSE * likely_length(job, turns, height)), height) for height in _halving(heights)]
+    found = rectangles(board, ranked_orders(job.ready), sizes, tallest, work)
     return [arrangement(board, laid) for laid in found]
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from .arrange import Arrangement, tightened
 from .holes import Item, items, unfolded
-from .job import Effort, Job, arrangement, bench, boxes_area, tried_turns
+from .job import Effort, Job, arrangement, bench, likely_length, row_length, tried_turns
 from .orders import WORK_A_MS, narrowest, ranked_orders
 from .outline import Blank, pose
 from .parts import Packing
@@ -34,7 +34,7 @@ def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
     if job.copies > 1:
         if pay(job):
             yield from in_sections(job, lattices_of_all(job, inf, inner), _section_length(job), inner)
-        lengths = (_likely_length(job, turns, inner), _row_length(job, turns))
+        lengths = (likely_length(job, turns, inner), row_length(job, turns))
         board = bench(job, turns, lengths[0], inner)
         laid = narrowest(board, ranked_orders(job.ready), lengths, inner, STRIP_MS * WORK_A_MS)
         if not laid.missing:
@@ -75,20 +75,6 @@ def _in_one_row(job: Job, inner: float) -> Arrangement:
             corners.append((x, 0.0))
             x += posed[-1].width + job.frame.spacing
     return Arrangement(tuple(posed), np.array(corners))
-
-
-def _likely_length(job: Job, turns: Sequence[Sequence[float]], inner: float) -> float:
-    """Length of a strip that takes all unless they lie very badly."""
-    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
-    return 1.5 * boxes_area(job, turns) / (inner + job.frame.spacing) + 2 * longest
-
-
-def _row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:
-    """Length of a strip that surely takes all on any grid: every copy behind the other."""
-    length = 0.0
-    for blank, some in zip(job.ready, turns, strict=True):
-        length += blank.part.count * max(float(np.ptp(pose(blank, t).rings[0], axis=0)[0]) for t in some)
-    return 1.1 * length + 4 * job.frame.spacing
 
 
 def _section_length(job: Job) -> float:

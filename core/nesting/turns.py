@@ -5,6 +5,7 @@ steps from there; for regular rows also the turns that lay a side of its hull al
 """
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .outline import Blank, Posed, pose
-from .parts import Points, turned
+from .parts import Points
 
 __all__ = ["fitting", "lack", "narrowest_turn", "poses_in_rows", "row_turns", "search_turns", "snapped", "squarest"]
 
@@ -47,12 +48,9 @@ def poses_in_rows(blank: Blank, width: float, height: float, step: float) -> lis
 
 def fitting(blank: Blank, turns: Iterable[float], width: float, height: float) -> tuple[float, ...]:
     """Those of `turns` in which the true part is no larger than `width` x `height` mm."""
-    found = []
-    for turn in turns:
-        w, h = np.ptp(turned(blank.part.outer, turn), axis=0)
-        if w <= width + _SLACK_MM and h <= height + _SLACK_MM:
-            found.append(turn)
-    return tuple(found)
+    listed = tuple(turns)
+    fits = (_extents(blank, np.array(listed, dtype=float)) <= np.array([width, height]) + _SLACK_MM).all(axis=1)
+    return tuple(turn for turn, good in zip(listed, fits.tolist(), strict=True) if good)
 
 
 def squarest(blank: Blank) -> float:
@@ -60,9 +58,8 @@ def squarest(blank: Blank) -> float:
 
     One side of the hull lies along that box (Freeman and Shapira 1975).
     """
-    hull = shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull)
     angles = np.unique(np.round(_sides(blank)[1] % 90.0, 9))
-    areas = [float(np.prod(np.ptp(turned(hull, float(a)), axis=0))) for a in angles]
+    areas = _extents(blank, angles).prod(axis=1)
     return float(angles[int(np.argmin(np.round(areas, 6)))])
 
 
@@ -77,7 +74,7 @@ def narrowest_turn(blank: Blank, height: float) -> float | None:
     else:
         turns = np.unique(np.round((_sides(blank)[1][:, None] + np.array([0.0, 90.0])).ravel() % 180.0, 9))
         turns = np.concatenate((turns, _passing(blank, np.append(turns, turns[0] + 180.0), height)))
-    sizes = np.array([np.ptp(turned(blank.part.outer, float(turn)), axis=0) for turn in turns])
+    sizes = _extents(blank, turns)
     fits = sizes[:, 1] <= height + _SLACK_MM
     if not fits.any():
         return None
@@ -88,8 +85,8 @@ def lack(blank: Blank, width: float, height: float) -> float:
     """By how many mm the part is too large for `width` x `height` mm in its best turn; 0 when it fits."""
     turns = [*search_turns(blank), *row_turns(blank, _COARSE_DEG)]
     odd = narrowest_turn(blank, height)
-    sizes = [np.ptp(turned(blank.part.outer, t), axis=0) for t in [*turns, *([] if odd is None else [odd])]]
-    least = min(max(float(w) - width, float(h) - height, 0.0) for w, h in sizes)
+    sizes = _extents(blank, np.array([*turns, *([] if odd is None else [odd])]))
+    least = float((sizes - np.array([width, height])).max(axis=1).clip(0.0).min())
     return 0.0 if least <= _SLACK_MM else least
 
 
@@ -100,10 +97,26 @@ def snapped(turn: float, allowed: tuple[float, ...] | None) -> float:
     return min(allowed, key=lambda a: abs((turn - a + 180.0) % 360.0 - 180.0))
 
 
+@lru_cache(maxsize=512)
+def _hull(blank: Blank) -> Points:
+    """The convex hull of the true part, the first corner again at the end."""
+    return np.asarray(shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull))
+
+
+def _extents(blank: Blank, turns: Points) -> Points:
+    """Width and height of the true part in each of the turns, (n, 2); quarter turns are exact."""
+    hull = _hull(blank)
+    angles = np.radians(turns)
+    quarter = turns % 90.0 == 0.0
+    cos = np.where(quarter, np.round(np.cos(angles)), np.cos(angles))
+    sin = np.where(quarter, np.round(np.sin(angles)), np.sin(angles))
+    x, y = hull[:, :1], hull[:, 1:]
+    return np.stack((np.ptp(x * cos - y * sin, axis=0), np.ptp(x * sin + y * cos, axis=0)), axis=1)
+
+
 def _sides(blank: Blank) -> tuple[Points, Points]:
     """Length of each side of the hull, and the turn that lays it along the x axis."""
-    hull = shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull)
-    edges = np.diff(hull, axis=0)
+    edges = np.diff(_hull(blank), axis=0)
     return np.hypot(edges[:, 0], edges[:, 1]), -np.degrees(np.arctan2(edges[:, 1], edges[:, 0]))
 
 
@@ -111,7 +124,7 @@ def _passing(blank: Blank, ends: Points, height: float) -> Points:
     """Turns between neighbors of `ends` where the part becomes just `height` mm tall, found by halving."""
 
     def too_tall(turns: Points) -> NDArray[np.bool_]:
-        return np.array([np.ptp(turned(blank.part.outer, float(t)), axis=0)[1] > height for t in turns], dtype=bool)
+        return np.asarray(_extents(blank, turns)[:, 1] > height)
 
     tall = too_tall(ends)
     switches = np.nonzero(tall[:-1] != tall[1:])[0]
