@@ -50,7 +50,7 @@ def fitting(blank: Blank, turns: Iterable[float], width: float, height: float) -
     """Those of `turns` in which the true part is no larger than `width` x `height` mm."""
     listed = tuple(turns)
     fits = (_extents(blank, np.array(listed, dtype=float)) <= np.array([width, height]) + _SLACK_MM).all(axis=1)
-    return tuple(turn for turn, good in zip(listed, fits.tolist(), strict=True) if good)
+    return tuple(turn for turn, good in zip(listed, fits, strict=True) if good)
 
 
 def squarest(blank: Blank) -> float:
