@@ -22,8 +22,16 @@ __all__ = ["NUMBER", "Subpath", "subpaths"]
 
 NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _TOKEN: Final = re.compile(rf"[\s,]*(?:([MmZzLlHhVvCcSsQqTtAa])|({NUMBER}))")
-_FLAG: Final = re.compile(r"[\s,]*([01])")
-_ARGUMENTS: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
+_N: Final = rf"[\s,]*({NUMBER})"
+_FLAG: Final = r"[\s,]*([01])"
+_ARGUMENTS: Final = {
+    kind: re.compile(parts)
+    for kind, parts in {
+        "M": _N * 2, "L": _N * 2, "H": _N, "V": _N, "C": _N * 6, "S": _N * 4, "Q": _N * 4, "T": _N * 2,
+        "A": _N * 3 + _FLAG * 2 + _N * 2, "Z": "",
+    }.items()
+}  # fmt: skip
+"""What follows a command, as often as it is repeated."""
 
 Subpath: TypeAlias = tuple[complex, list[Curve], bool]
 
@@ -114,14 +122,11 @@ class _Walk:
         return match
 
     def _arguments(self, kind: str) -> list[float]:
-        values: list[float] = []
-        for n in range(_ARGUMENTS[kind]):
-            match = _FLAG.match(self.text, self.at) if kind == "A" and n in (3, 4) else _TOKEN.match(self.text, self.at)
-            if match is None or match[match.lastindex or 1][0] in "MmZzLlHhVvCcSsQqTtAa":
-                raise self._fault(f'breaks off in a "{kind}" command')
-            values.append(float(match[match.lastindex or 1]))
-            self.at = match.end()
-        return values
+        match = _ARGUMENTS[kind].match(self.text, self.at)
+        if match is None:
+            raise self._fault(f'breaks off in a "{kind}" command')
+        self.at = match.end()
+        return list(map(float, match.groups()))
 
     def _fault(self, what: str) -> Refusal:
         place = f"{self.place}, character {self.at + 1} of its path data"
