@@ -20,7 +20,8 @@ from clothpath.findings import Refusal, error
 
 __all__ = ["NUMBER", "Subpath", "subpaths"]
 
-NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+NUMBER: Final = r"[+-]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][+-]?+\d++)?+"
+"""As long as it can be, never cut in two to make up for a number that is missing."""
 _TOKEN: Final = re.compile(rf"[\s,]*(?:([MmZzLlHhVvCcSsQqTtAa])|({NUMBER}))")
 _N: Final = rf"[\s,]*({NUMBER})"
 _FLAG: Final = r"[\s,]*([01])"

@@ -191,6 +191,8 @@ def test_a_few_lines_that_ask_for_a_million_elements_are_refused() -> None:
         (document("", 'width="100%" height="100%"'), "no-size", "size"),
         (document("", 'width="0mm" height="10mm"'), "no-size", "0mm"),
         (document('<path id="claw" d="M0 0 L5"/>'), "damaged-file", "claw"),
+        (document('<path d="M0 0 C10 20 30 40 50"/>'), "damaged-file", "breaks off"),
+        (document('<path d="M0 0 L1234"/>'), "damaged-file", "breaks off"),
         (document('<path d="M0 0 Lzz"/>'), "damaged-file", "character"),
         (document('<path d="10 10 L 5 5"/>'), "damaged-file", "command"),
         (document('<path d="L5 5"/>'), "damaged-file", "move"),
