@@ -2,8 +2,7 @@
 
 Terminology
     bulge       a stretch of a ring that is moved outward by its height (inward if negative); the rest stays
-    taper       at an end of a bulge that is no other's start, a straight line from the edge to full height over TAPER
-                times the height
+    taper       at an end of a bulge that is no other's start, a straight line from the edge to full height
 
 As with even offsets, the raw ring winds at least once around what the result covers; see `offsets`.
 """
@@ -22,10 +21,8 @@ from clothpath.fits import derivatives
 from clothpath.offsets import Corners, flanks, joint
 from clothpath.tracks import part_of
 
-__all__ = ["TAPER", "Bulge", "bulged"]
+__all__ = ["Bulge", "bulged"]
 
-TAPER: Final = 0.5
-"""The length of a taper by the height that it reaches: about 63 degrees to the edge."""
 FIT_MM: Final = 0.012
 """Largest distance between a bulge and the cubics that stand for it, in mm: it lies beneath another piece."""
 GRID: Final = 33
@@ -46,12 +43,13 @@ class Bulge:
     height: float
 
 
-def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners) -> tuple[Outline, Outline]:
+def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, taper: float) -> tuple[Outline, Outline]:
     """The ring with nodes where its bulges begin, taper and end; and its raw ring.
 
     Args:
         bulges: in order along the ring, not overlapping; two that meet have no taper between them.
         corners: how the corners within a bulge are filled.
+        taper: the length of a taper by the height that it reaches; 0: a bulge ends at a right angle to the edge.
     """
     p, count = cubics(ring), len(ring)
     cuts: list[tuple[float, float, float]] = []
@@ -62,7 +60,7 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners) -> tuple[Ou
             not whole and abs((bulge.start - before.end + count / 2) % count - count / 2) > MEETING,
             not whole and abs((after.start - bulge.end + count / 2) % count - count / 2) > MEETING,
         )
-        cuts.append(_tapered(p, bulge, tapers))
+        cuts.append(_tapered(p, bulge, tapers, taper))
     rows, straight, middles = _cut(p, ring.straight, [place for bulge in bulges for place in (bulge.start, bulge.end)]
                                    + [place for start, end, _ in cuts for place in (start, end)])  # fmt: skip
     height = np.zeros(len(rows))
@@ -99,18 +97,19 @@ def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners:
     return outline(parts[order[0]][0], segments)
 
 
-def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool]) -> tuple[float, float, float]:
+def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool], taper: float) -> tuple[float, float, float]:
     """Where full height begins and ends, and what it is: less where the bulge is too short for its tapers."""
     grid = np.linspace(bulge.start, bulge.end, GRID * max(1, round(bulge.end - bulge.start)))
     around = np.mod(grid, len(p))
+    around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
     row = around.astype(np.intp)
     at, _, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
     along = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(at[:, 0])))))
     ends = sum(tapers)
     height = bulge.height
-    if ends and TAPER * abs(height) * ends > 0.98 * along[-1]:
-        height = float(np.copysign(0.98 * along[-1] / ends / TAPER, height))
-    run = TAPER * abs(height)
+    if ends and taper * abs(height) * ends > 0.98 * along[-1]:
+        height = float(np.copysign(0.98 * along[-1] / ends / taper, height))
+    run = taper * abs(height)
     start = float(np.interp(run, along, grid)) if tapers[0] else bulge.start
     end = float(np.interp(along[-1] - run, along, grid)) if tapers[1] else bulge.end
     return start, end, height
@@ -121,7 +120,7 @@ def _cut(p: Points, straight: Bools, places: Sequence[float]) -> tuple[Points, B
     count = len(p)
     at: list[list[float]] = [[] for _ in range(count)]
     for place in sorted(place % count for place in places):
-        row, t = int(place), place - int(place)
+        row, t = min(int(place), count - 1), place - min(int(place), count - 1)
         if MEETING < t < 1 - MEETING and not (at[row] and t - at[row][-1] < MEETING):
             at[row].append(t)
     rows: list[tuple[complex, ...]] = []

@@ -10,13 +10,13 @@ Terminology
     place           where on a ring: the segment's number plus the parameter on it
     width           of a piece: the diameter of the largest circle in it
 
-Pieces are compared as they are in the finished picture. A stretch is shared where a point just outside the lower piece
-lies in the upper one, and a point just inside does not.
+Upper pieces count as they are in the finished picture, the lower one as it is to be cut. A stretch is shared where a
+point just outside the lower piece lies in the upper one, and a point just inside does not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -24,7 +24,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Floats, Points, cubics
+from clothpath.curves import Floats, Outline, Points, cubics
 from clothpath.design import Design, Piece
 from clothpath.fits import derivatives
 from clothpath.regions import Region, as_polygon, xy
@@ -35,10 +35,12 @@ __all__ = [
     "Layering",
     "Pair",
     "SharedEdge",
+    "Stretch",
     "contacts",
     "layering",
     "luminance",
     "reordered",
+    "stretches",
     "width_of",
 ]
 
@@ -61,6 +63,22 @@ OVERLAP_MM2: Final = 0.5
 
 Indices = NDArray[np.intp]
 Layering = Literal["stacked", "butted", "mixed", "apart"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of a ring from one place to another, to what it belongs, and its length in mm, about.
+
+    `end` is beyond the ring's number of segments where the stretch runs on past the ring's start.
+    """
+
+    start: float
+    end: float
+    owner: int
+    length: float
+
+
+Owners = Callable[[Points, Points], Indices]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +139,7 @@ def contacts(design: Design, reach: float = REACH_MM) -> tuple[Contact, ...]:
         areas = {j: polygons[i].intersection(polygons[j]).area for j in sorted(near[i])}
         overlaps = tuple(Pair(piece.id, pieces[j].id, area) for j, area in areas.items() if area > OVERLAP_MM2)
         beneath = {pair.upper for pair in overlaps}
-        shared = _shared_edges(piece.finished, uppers, reach)
+        shared = _shared_edges(piece.region, uppers, reach)
         kept = tuple(edge for edge in shared if edge.length > CROSSING_MM or edge.upper not in beneath)
         found.append(Contact(piece, kept, overlaps))
     return tuple(found)
@@ -171,26 +189,44 @@ def reordered(design: Design, over: Sequence[tuple[str, str]]) -> Design:
 
 
 def _shared_edges(of: Region, uppers: Mapping[str, shapely.Geometry], reach: float) -> tuple[SharedEdge, ...]:
-    found: list[SharedEdge] = []
-    polygons, names = list(uppers.values()), list(uppers)
-    for number, ring in enumerate(of) if uppers else ():
-        p = cubics(ring)
-        places, steps = _searched(p)
-        owner = _dropped(_owners(p, places, polygons, reach), steps)
-        if (owner == owner[0]).all():
-            if owner[0] >= 0:
-                found.append(SharedEdge(number, 0.0, float(len(p)), names[owner[0]], float(steps.sum())))
-            continue
-        (first,) = np.nonzero(owner != np.roll(owner, 1))
-        low = np.where(first == 0, places[-1] - len(p), places[first - 1])
-        ends = _where_it_changes(p, low, places[first], owner[first - 1], polygons, reach) % len(p)
-        for k, i in enumerate(first.tolist()):
-            start, end = float(ends[k]), float(ends[(k + 1) % len(ends)])
-            if owner[i] >= 0:
-                end = end if end > start else end + len(p)
-                size = float(steps[np.mod(places - start, len(p)) < end - start].sum())
-                found.append(SharedEdge(number, start, end, names[owner[i]], size))
-    return tuple(found)
+    names, polygons = list(uppers), list(uppers.values())
+
+    def owners(at: Points, outward: Points) -> Indices:
+        return _owners(at, outward, polygons, reach)
+
+    return tuple(
+        SharedEdge(number, each.start, each.end, names[each.owner], each.length)
+        for number, ring in enumerate(of)
+        if uppers
+        for each in stretches(ring, owners, SHORT_MM, 2 * reach)
+    )
+
+
+def stretches(ring: Outline, owners: Owners, shortest: float, near: float) -> list[Stretch]:
+    """The stretches of a ring that belong to something, in order along it.
+
+    Args:
+        owners: maps points of the ring, and the directions out of the region there, to the number of what each belongs
+            to; -1: to nothing.
+        shortest: stretches shorter than this, in mm, are dropped.
+        near: an end this near to a node, in mm, is the node.
+    """
+    p = cubics(ring)
+    places, steps = _searched(p)
+    owner = _dropped(owners(*_on(p, places)), steps, shortest)
+    if (owner == owner[0]).all():
+        return [Stretch(0.0, float(len(p)), int(owner[0]), float(steps.sum()))] if owner[0] >= 0 else []
+    (first,) = np.nonzero(owner != np.roll(owner, 1))
+    low = np.where(first == 0, places[-1] - len(p), places[first - 1])
+    ends = np.mod(_where_it_changes(p, low, places[first], owner[first - 1], owners, near), len(p))
+    found = []
+    for k, i in enumerate(first.tolist()):
+        start, end = float(ends[k]), float(ends[(k + 1) % len(ends)])
+        if owner[i] >= 0:
+            end = end if end > start else end + len(p)
+            size = float(steps[np.mod(places - start, len(p)) < end - start].sum())
+            found.append(Stretch(start, end, int(owner[i]), size))
+    return found
 
 
 def _searched(p: Points) -> tuple[Floats, Floats]:
@@ -202,12 +238,11 @@ def _searched(p: Points) -> tuple[Floats, Floats]:
     return row + (step + 0.5) / count[row], (size / count)[row]
 
 
-def _owners(p: Points, places: Floats, uppers: Sequence[shapely.Geometry], reach: float) -> Indices:
-    """The number of the upper piece that begins at each place of a ring; -1 where the edge is free."""
-    at, outward = _on(p, places)
+def _owners(at: Points, outward: Points, uppers: Sequence[shapely.Geometry], reach: float) -> Indices:
+    """The number of the upper piece that begins at each point of an edge; -1 where the edge is free."""
     shifts = (JUST_MM, reach + JUST_MM, -reach - JUST_MM)
     outside, beyond, inside = (xy(at + shift * outward).T for shift in shifts)
-    owner = np.full(len(places), -1, np.intp)
+    owner = np.full(len(at), -1, np.intp)
     for j, upper in enumerate(uppers):
         begins = (owner < 0) & (shapely.contains_xy(upper, *outside) | shapely.contains_xy(upper, *beyond))
         if begins.any():
@@ -218,13 +253,14 @@ def _owners(p: Points, places: Floats, uppers: Sequence[shapely.Geometry], reach
 def _on(p: Points, places: Floats) -> tuple[Points, Points]:
     """The points of a ring at places, and the directions out of the region there."""
     around = np.mod(places, len(p))
+    around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
     row = around.astype(np.intp)
     at, slope, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
     return at[:, 0], -1j * slope[:, 0] / np.maximum(np.abs(slope[:, 0]), 1e-300)
 
 
-def _dropped(owner: Indices, steps: Floats) -> Indices:
-    """The owners without stretches too short to be an edge: pieces that cross there, or touch in a point."""
+def _dropped(owner: Indices, steps: Floats, shortest: float) -> Indices:
+    """The owners without stretches that are too short."""
     (first,) = np.nonzero(owner != np.roll(owner, 1))
     if not len(first):
         return owner
@@ -232,24 +268,22 @@ def _dropped(owner: Indices, steps: Floats) -> Indices:
     for k, i in enumerate(first.tolist()):
         size = (int(first[(k + 1) % len(first)]) - i) % len(owner)
         rows = (np.arange(size) + i) % len(owner)
-        if steps[rows].sum() < SHORT_MM:
+        if steps[rows].sum() < shortest:
             kept[rows] = -1
     return kept
 
 
-def _where_it_changes(
-    p: Points, low: Floats, high: Floats, before: Indices, uppers: Sequence[shapely.Geometry], reach: float
-) -> Floats:
-    """The places, each between two, at which another piece or none begins; a node where one is near enough."""
+def _where_it_changes(p: Points, low: Floats, high: Floats, before: Indices, owners: Owners, near: float) -> Floats:
+    """The places, each between two, at which something else begins; a node where one is near enough."""
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        same = _owners(p, middle, uppers, reach) == before
+        same = owners(*_on(p, middle)) == before
         low, high = np.where(same, middle, low), np.where(same, high, middle)
     places = (low + high) / 2
     nodes = np.round(places)
     at, _ = _on(p, places)
-    near = np.abs(p[nodes.astype(np.intp) % len(p), 0] - at) < 2 * reach
-    return np.where(near, nodes, places)
+    close = np.abs(p[nodes.astype(np.intp) % len(p), 0] - at) < near
+    return np.where(close, nodes, places)
 
 
 def _valid(polygon: shapely.Polygon) -> shapely.Geometry:

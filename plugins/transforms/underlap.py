@@ -34,6 +34,8 @@ __all__ = ["Underlap", "UnderlapSettings"]
 
 UNDERLAP_MM: Final = 25.4 * 3 / 16
 """3/16 in; 1/8 to 1/4 in for fused work (trade-facts: common practice)."""
+TAPER: Final = 0.5
+"""The length of a taper by the height that it reaches: 63 degrees to the edge."""
 OWN_SHARE: Final = 1 / 3
 UPPER_SHARE: Final = 1 / 2
 SHOWS_THROUGH: Final = 0.4
@@ -107,7 +109,7 @@ def _with_region(piece: Piece, grown: Mapping[str, Region]) -> Piece:
 
 def _heights(design: Design, contact: Contact, underlap: float) -> tuple[dict[str, float], list[Finding]]:
     """How far the piece grows beneath each of its uppers, and a finding where that is less than was asked for."""
-    own = width_of(contact.piece.finished) * OWN_SHARE
+    own = width_of(contact.piece.region) * OWN_SHARE
     by_id = {piece.id: piece for piece in design.cut_pieces}
     heights: dict[str, float] = {}
     for upper in dict.fromkeys(edge.upper for edge in contact.shared):
@@ -126,7 +128,7 @@ def _grown(design: Design, contact: Contact, heights: Mapping[str, float], reach
     plain, raw = track_of(rings), track_of(raws)
     own = wound(plain, lambda winding: winding > 0)
     growth = wound(raw, lambda winding: winding > 0)
-    box, most = piece.finished.box, max(heights.values())
+    box, most = piece.region.box, max(heights.values())
     above = [
         each.finished
         for each in design.cut_pieces
@@ -147,10 +149,6 @@ def _grown(design: Design, contact: Contact, heights: Mapping[str, float], reach
             tracks.append(strip_track)
             cover = shapely.union(cover, closed)
     result = shapely.union(own, growth.intersection(cover))
-    if piece.picture is not None:
-        current_track, current = polygons_in([piece.region])
-        tracks.append(current_track)
-        result = shapely.union_all([result, *current])
     parts = shapely.get_parts(without_specks(result))
     main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())]
     (found,) = retraced(_filled(main, own), joined(*tracks))
@@ -163,9 +161,9 @@ def _bulged_rings(
     """The piece's rings with nodes where they grow, and as they wind when grown."""
     rings: list[Outline] = []
     raws: list[Outline] = []
-    for number, ring in enumerate(piece.finished):
+    for number, ring in enumerate(piece.region):
         bulges = [Bulge(edge.start, edge.end, heights[edge.upper]) for edge in shared if edge.ring == number]
-        plain, raw = bulged(ring, bulges, Corners()) if bulges else (ring, ring)
+        plain, raw = bulged(ring, bulges, Corners(), TAPER) if bulges else (ring, ring)
         rings.append(plain)
         raws.append(raw)
     return rings, raws
