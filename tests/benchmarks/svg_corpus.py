@@ -17,6 +17,9 @@ import re
 import sys
 import time
 from collections import Counter
+from dataclasses import dataclass
+from functools import reduce
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -25,8 +28,8 @@ import svgelements
 from numpy.typing import NDArray
 from PIL import Image
 
-from clothpath.contracts import Reader
-from clothpath.curves import Box, Outline, Path as Line, box_of
+from clothpath.curves import Box, Outline, box_of
+from clothpath.curves import Path as Line
 from clothpath.design import Design
 from clothpath.findings import Finding, Refusal
 from clothpath.plugins.readers.svg import SvgReader, SvgSettings
@@ -40,7 +43,7 @@ MM_PER_PX = 25.4 / 96
 BOX_PX = 0.1
 
 _OPACITY = re.compile(r'\s(?:fill-|stroke-)?opacity="[^"]*"')
-Picture = NDArray[np.int16]
+Picture = NDArray[np.uint8]
 Indices = NDArray[np.intp]
 
 
@@ -67,21 +70,19 @@ def _data(line: Line, height: float) -> str:
 
 
 def picture(svg: str) -> Picture:
-    """The rendering on white, (PIXELS, PIXELS, 4) with the coverage as fourth channel."""
-    png = resvg_py.svg_to_bytes(svg_string=svg, width=PIXELS, height=PIXELS)
-    image = np.asarray(Image.open(io.BytesIO(bytes(png))).convert("RGBA"), dtype=np.int16)
-    result = image.copy()
-    alpha = image[..., 3:] / 255
-    result[..., :3] = np.round(image[..., :3] * alpha + 255 * (1 - alpha))
-    return result
+    """The rendering on white: (PIXELS, PIXELS, 3)."""
+    png = resvg_py.svg_to_bytes(
+        svg_string=svg, width=PIXELS, height=PIXELS, background="white", skip_system_fonts=True, dpi=96.0
+    )
+    return np.asarray(Image.open(io.BytesIO(bytes(png))).convert("RGB"))
 
 
 def difference(ours: Picture, theirs: Picture) -> float:
-    """The part of the drawn pixels that differ, anti-aliased edges aside."""
-    drawn = (ours[..., 3] > 0) | (theirs[..., 3] > 0)
-    rows, columns = np.nonzero((np.abs(ours - theirs) > COLOR_SLACK).any(axis=-1))
+    """The part of the drawn pixels (those that are not white in both) that differ, anti-aliased edges aside."""
+    drawn = ((ours & theirs) != 255).any(axis=-1).sum()
+    rows, columns = np.nonzero((np.maximum(ours, theirs) - np.minimum(ours, theirs) > COLOR_SLACK).any(axis=-1))
     apart = _outside(ours, theirs, rows, columns) & _outside(theirs, ours, rows, columns)
-    return float(apart.sum() / max(1, drawn.sum()))
+    return float(apart.sum() / max(1, drawn))
 
 
 def _outside(one: Picture, other: Picture, rows: Indices, columns: Indices) -> NDArray[np.bool_]:
@@ -93,77 +94,110 @@ def _outside(one: Picture, other: Picture, rows: Indices, columns: Indices) -> N
             for right in (-1, 0, 1)
         ]
     )
-    here = one[rows, columns]
+    around = around.astype(np.int16)
+    here = one[rows, columns].astype(np.int16)
     low, high = around.min(axis=0) - COLOR_SLACK, around.max(axis=0) + COLOR_SLACK
     result: NDArray[np.bool_] = ((here < low) | (here > high)).any(axis=-1)
     return result
 
 
-def box_error(design: Design, source: str) -> float | None:
-    """The largest distance between the box of all filled shapes and that of svgelements, in px; None: not comparable."""
+def box_error(design: Design, parsed: svgelements.SVG, source: str) -> float | None:
+    """The largest distance between the boxes of filled shapes and those of svgelements, in px; None: not comparable.
+
+    Shape by shape if both found as many, else of all shapes together.
+    """
     if "clip-path" in source or "<use" in source or "stroke" in source:
         return None
-    boxes = []
-    for element in svgelements.SVG.parse(io.StringIO(source), reify=True).elements():
+    theirs = []
+    for element in parsed.elements():
         if isinstance(element, svgelements.Shape) and element.fill is not None and element.fill.value is not None:
-            box = element.bbox()
-            if box is not None and (box[2] - box[0]) * (box[3] - box[1]) > 0:
-                boxes.append(box)
-    if not boxes or not design.pieces or design.source.size_mm is None:
+            found = element.bbox()
+            if found is not None and (found[2] - found[0]) * (found[3] - found[1]) > 0:
+                theirs.append(Box(*found))
+    if not theirs or not design.pieces or design.source.size_mm is None:
         return None
-    ours = box_of(ring for piece in design.pieces for ring in piece.region)
     height = design.source.size_mm[1]
-    mine = Box(ours.left, height - ours.top, ours.right, height - ours.bottom)
-    theirs = [min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes)]
-    found = [value / MM_PER_PX for value in (mine.left, mine.bottom, mine.right, mine.top)]
-    return max(abs(a - b) for a, b in zip(found, theirs, strict=True))
+    mine = []
+    for _, pieces in groupby(design.pieces, key=lambda piece: id(piece.drawn)):
+        found = box_of(ring for piece in pieces for ring in piece.region)
+        edges = (found.left, height - found.top, found.right, height - found.bottom)
+        mine.append(Box(*(edge / MM_PER_PX for edge in edges)))
+    if len(mine) != len(theirs):
+        mine, theirs = [reduce(Box.union, mine)], [reduce(Box.union, theirs)]
+    pairs = zip(mine, theirs, strict=True)
+    return max(
+        max(abs(a.left - b.left), abs(a.bottom - b.bottom), abs(a.right - b.right), abs(a.top - b.top))
+        for a, b in pairs
+    )
 
 
-def compared(reader: Reader, settings: SvgSettings, path: Path) -> tuple[float, float | None, tuple[Finding, ...]]:
-    """The part of the drawn pixels that differ, the error of the box in px, and the findings."""
+@dataclass(frozen=True)
+class Result:
+    """How one file compares.
+
+    Attributes:
+        apart: the part of the drawn pixels that differ.
+        box: the error of the boxes in px; None: not compared.
+        ours, theirs: seconds that the reader took, and svgelements.
+    """
+
+    apart: float
+    box: float | None
+    findings: tuple[Finding, ...]
+    ours: float
+    theirs: float
+
+
+def compared(reader: SvgReader, settings: SvgSettings, path: Path) -> Result:
+    """Read the file, paint it, and compare."""
     data = path.read_bytes()
     source = data.decode("utf-8")
+    original = picture(_OPACITY.sub("", source))
+    began = time.perf_counter()
+    parsed = svgelements.SVG.parse(io.BytesIO(data))
+    between = time.perf_counter()
     try:
-        outcome = reader.read(data, settings)
+        design, findings = _read(reader, data, settings)
     except Refusal as refusal:
-        empty = picture(_OPACITY.sub("", source))
-        return float((empty[..., 3] > 0).any()), None, refusal.findings
-    design = outcome.value
+        return Result(float((original != 255).any()), None, refusal.findings, 0.0, 0.0)
+    ended = time.perf_counter()
     assert design.source.size_mm is not None
-    ours, theirs = picture(painted(design, design.source.size_mm)), picture(_OPACITY.sub("", source))
-    return difference(ours, theirs), box_error(design, source), outcome.findings
+    apart = difference(picture(painted(design, design.source.size_mm)), original)
+    return Result(apart, box_error(design, parsed, source), findings, ended - between, between - began)
+
+
+def _read(reader: SvgReader, data: bytes, settings: SvgSettings) -> tuple[Design, tuple[Finding, ...]]:
+    outcome = reader.read(data, settings)
+    return outcome.value, outcome.findings
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--every", type=int, default=1, help="take only each n-th file")
+    parser.add_argument("--first", type=int, default=0, help="and begin with this one")
     arguments = parser.parse_args()
     reader, settings = SvgReader(), SvgSettings(pixels_per_inch="96")
-    files = [file for folder in arguments.folders for file in sorted(folder.glob("*.svg"))][:: arguments.every]
-    beyond: list[tuple[float, str, str]] = []
-    boxes: list[tuple[float, str]] = []
-    codes: Counter[str] = Counter()
-    unread = 0
+    files = [file for folder in arguments.folders for file in sorted(folder.glob("*.svg"))]
+    files = files[arguments.first :: arguments.every]
     started = time.perf_counter()
-    for file in files:
-        part, error, findings = compared(reader, settings, file)
-        codes.update({finding.code for finding in findings})
-        unread += any(finding.severity == "error" for finding in findings)
-        if part > TOLERATED:
-            beyond.append((part, file.name, ", ".join(sorted({f.code for f in findings} - {"unit-set"}))))
-        if error is not None:
-            boxes.append((error, file.name))
-    print(f"{len(files)} files in {time.perf_counter() - started:.0f} s; {unread} refused")
-    print(f"within {TOLERATED:.1%}: {1 - len(beyond) / max(1, len(files)):.2%} of the files")
-    far = [each for each in boxes if each[0] > BOX_PX]
-    print(
-        f"boxes compared: {len(boxes)}; largest error {max(boxes, default=(0.0, ''))}; beyond {BOX_PX} px: {len(far)}"
-    )
-    for error, name in sorted(far, reverse=True)[:20]:
+    results = {file.name: compared(reader, settings, file) for file in files}
+    boxes = {name: result.box for name, result in results.items() if result.box is not None}
+    beyond = {name: result for name, result in results.items() if result.apart > TOLERATED}
+    refused = [name for name, result in results.items() if any(each.severity == "error" for each in result.findings)]
+    codes = Counter(code for result in results.values() for code in {each.code for each in result.findings})
+    ours, theirs = (sum(times) for times in zip(*((each.ours, each.theirs) for each in results.values()), strict=True))
+    far = {name: error for name, error in boxes.items() if error > BOX_PX}
+    print(f"{len(files)} files in {time.perf_counter() - started:.0f} s; refused: {refused or 'none'}")
+    print(f"within {TOLERATED:.1%} of the drawn pixels: {1 - len(beyond) / len(files):.2%} of the files")
+    print(f"boxes: {len(boxes)} compared, largest error {max(boxes.values()):.5f} px, beyond {BOX_PX} px: {len(far)}")
+    each, other = ours / len(files) * 1e3, theirs / len(files) * 1e3
+    print(f"reading: {each:.2f} ms a file, svgelements {other:.2f}, ratio {ours / theirs:.2f}")
+    for name, error in sorted(far.items()):
         print(f"  box {error:8.3f} px  {name}")
-    for part, name, why in sorted(beyond, reverse=True):
-        print(f"  {part:8.3%}  {name}  {why}")
+    for name, result in sorted(beyond.items()):
+        why = ", ".join(sorted({finding.code for finding in result.findings} - {"unit-set"}))
+        print(f"  {result.apart:8.3%}  {name}  {why}")
     print("findings, by files:", dict(codes.most_common()))
     return 0 if len(beyond) <= 0.005 * len(files) else 1
 
