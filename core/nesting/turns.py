@@ -49,8 +49,10 @@ def poses_in_rows(blank: Blank, width: float, height: float, step: float) -> lis
 def fitting(blank: Blank, turns: Iterable[float], width: float, height: float) -> tuple[float, ...]:
     """Those of `turns` in which the true part is no larger than `width` x `height` mm."""
     listed = tuple(turns)
-    fits = (_extents(blank, np.array(listed, dtype=float)) <= np.array([width, height]) + _SLACK_MM).all(axis=1)
-    return tuple(turn for turn, good in zip(listed, fits, strict=True) if good)
+    sizes: list[list[float]] = _extents(blank, np.array(listed, dtype=float)).tolist()
+    return tuple(
+        turn for turn, (w, h) in zip(listed, sizes, strict=True) if w <= width + _SLACK_MM and h <= height + _SLACK_MM
+    )
 
 
 def squarest(blank: Blank) -> float:
