@@ -16,17 +16,27 @@ from pathlib import Path as FilePath
 from typing import Any, Final, TypeVar
 
 from clothpath.config import WriteTable, validated
-from clothpath.contracts import CutWriter, Declared, Document, DocumentWriter, Measurement, PreviewWriter
+from clothpath.contracts import (
+    CardWriter,
+    CutWriter,
+    Declared,
+    Document,
+    DocumentWriter,
+    Measurement,
+    PreviewWriter,
+    Written,
+)
 from clothpath.curves import Affine
 from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
 from clothpath.design import Design, Fabric, mapped
-from clothpath.findings import Finding, Outcome, Refusal, error, warning
+from clothpath.findings import Finding, Outcome, Refusal, error, note
 from clothpath.layout import Demand, Layout, Mat, Stock
 from clothpath.machines import Machine
 from clothpath.names import file_name, unique
 from clothpath.proof import Proof, prove
 from clothpath.recipe import Step
 from clothpath.registry import Registry, guarded, reader_for
+from clothpath.tips import allowed
 
 __all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_drawing"]
 
@@ -83,11 +93,14 @@ def read_drawing(registry: Registry, path: FilePath, name: str, drawn_reversed: 
         raise Refusal(error("unreadable", f"The file cannot be read: {fault.strerror}.", where)) from None
     reader = reader_for(registry, data, where)
     settings = reader.settings()
-    outcome = _checked(guarded(reader.name, lambda: reader.read(data, settings), Design), where)
+    try:
+        outcome = _checked(guarded(reader.name, lambda: reader.read(data, settings), Design))
+    except Refusal as refusal:
+        raise Refusal(*(finding.at(where) for finding in refusal.findings)) from refusal
     design = replace(outcome.value, name=name, source=replace(outcome.value.source, name=path.name, reader=reader.name))
     if drawn_reversed:
         design = mapped(design, Affine.flip())
-    return Outcome(design, outcome.findings)
+    return Outcome(design, tuple(finding.at(where) for finding in outcome.findings))
 
 
 def designed(design: Design, steps: Sequence[Step]) -> Outcome[Design]:
@@ -103,36 +116,44 @@ def laid_out(demands: Sequence[Demand], mat: Mat, stock: Sequence[Stock], steps:
     """Pool the fabrics of the designs and run the layout steps.
 
     Raises:
-        Refusal: two designs treat one fabric differently, a step refuses, or nothing lays the pieces on mats.
+        Refusal: a step refuses, or nothing lays the pieces on mats.
     """
-    fabrics, found = _pooled(demands)
-    start = Layout(tuple(demands), fabrics, mat, (), tuple(stock))
-    outcome = _run(
-        start, steps, Layout, lambda plugin, value, settings: plugin.apply(value, settings, mat, tuple(stock))
-    )
+    pooled, fabrics, found = _pooled(demands)
+    keys = {fabric.key for fabric in fabrics}
+    there_is = tuple(each for each in stock if each.fabric in keys)
+    start = Layout(pooled, fabrics, mat, (), there_is)
+    outcome = _run(start, steps, Layout, lambda plugin, value, settings: plugin.apply(value, settings, mat, there_is))
     if not outcome.value.mats:
         hint = "Add a layout step such as nest to the recipe."
         raise Refusal(error("nothing-laid", "No step of the recipe lays the pieces on a mat.", "recipe", hint))
     return Outcome(outcome.value, (*found, *outcome.findings))
 
 
-def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Fabric, ...], list[Finding]]:
-    pooled: dict[str, tuple[str, Fabric]] = {}
-    faults: list[Finding] = []
+def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Demand, ...], tuple[Fabric, ...], list[Finding]]:
+    """The designs with their fabrics pooled by key; a cloth that two designs treat differently becomes two fabrics."""
+    pooled: dict[str, Fabric] = {}
     found: list[Finding] = []
+    settled: list[Demand] = []
     for demand in demands:
+        keys: dict[str, str] = {}
         for fabric in demand.design.fabrics:
-            first, known = pooled.setdefault(fabric.key, (demand.design.name, fabric))
-            for what in ("laid", "preparation", "grain"):
-                if getattr(known, what) != getattr(fabric, what):
-                    message = f'"{fabric.key}" has another {what} in {demand.design.name} than in {first}.'
-                    faults.append(error("fabric-differs", message, fabric.key, "Treat it alike, or give it two keys."))
-            if known.color != fabric.color:
-                message = f'"{fabric.key}" has another color in {demand.design.name} than in {first}.'
-                found.append(warning("fabric-color-differs", message, fabric.key, "Check that it is one cloth."))
-    if faults:
-        raise Refusal(*faults)
-    return tuple(fabric for _, fabric in pooled.values()), found
+            alike = [key for key, known in pooled.items() if replace(known, key=fabric.key) == fabric]
+            alike = [key for key in alike if key == fabric.key or key.startswith(f"{fabric.key}-")]
+            key = fabric.key if fabric.key not in pooled or fabric.key in alike else next(iter(alike), "")
+            if not key:
+                key = next(key for n in range(2, len(pooled) + 3) if (key := f"{fabric.key}-{n}") not in pooled)
+                message = (
+                    f'"{fabric.key}" is treated otherwise in {demand.design.name} than before; there it is "{key}".'
+                )
+                hint = "Lay it alike everywhere if it is to be cut together."
+                found.append(note("fabric-split", message, fabric.key, hint))
+            keys[fabric.key] = key
+            pooled.setdefault(key, replace(fabric, key=key))
+        design = demand.design
+        pieces = tuple(replace(piece, fabric=keys.get(piece.fabric, piece.fabric)) for piece in design.pieces)
+        own = tuple(pooled[keys[fabric.key]] for fabric in design.fabrics)
+        settled.append(replace(demand, design=replace(design, pieces=pieces, fabrics=own)))
+    return tuple(settled), tuple(pooled.values()), found
 
 
 def cut_plan(layout: Layout, machine: Machine, steps: Sequence[Step]) -> Outcome[CutPlan]:
@@ -152,12 +173,12 @@ def _run(value: T, steps: Sequence[Step], kind: type[T], apply: Callable[[Any, T
     for step in steps:
         current = value
         outcome = guarded(step.key, lambda step=step, current=current: apply(step.plugin, current, step.settings), kind)  # type: ignore[misc]
-        value = _checked(outcome, step.key).value
+        value = _checked(outcome).value
         found += outcome.findings
     return Outcome(value, tuple(found))
 
 
-def _checked(outcome: Outcome[T], where: str) -> Outcome[T]:
+def _checked(outcome: Outcome[T]) -> Outcome[T]:
     if any(finding.severity == "error" for finding in outcome.findings):
         raise Refusal(*outcome.findings)
     return outcome
@@ -168,7 +189,7 @@ def produced(
 ) -> Outcome[tuple[Produced, ...]]:
     """Write every file of the plan and prove each from its bytes; what fails its proof is not `released`.
 
-    Pictures come last: they are drawn from what was read back from the cut files.
+    Pictures and cards come last: they tell of what was read back from the cut files.
 
     Args:
         stem: what the file names begin with.
@@ -179,6 +200,7 @@ def produced(
     files: list[Produced] = []
     found: list[Finding] = []
     pictures: list[tuple[PreviewWriter, Any]] = []
+    cards: list[tuple[CardWriter, Any]] = []
     for n, table in enumerate(writes, 1):
         where = f"{machine.where}: write[{n}]"
         writer = registry.writer(table.format, where)
@@ -188,20 +210,39 @@ def produced(
         elif isinstance(writer, PreviewWriter):
             pictures.append((writer, settings))
             continue
+        elif isinstance(writer, CardWriter):
+            cards.append((writer, settings))
+            continue
         else:
-            outcome = _documents(plan, writer, settings, stem)
+            outcome = _documents(writer, partial(writer.compose, plan, settings), stem)
         files += outcome.value
         found += outcome.findings
     for picture, settings in pictures:
         outcome = _pictures(files, picture, settings)
         files += outcome.value
         found += outcome.findings
+    files = _distinct(files)
+    written = tuple(
+        Written(file.name, file.format, file.sheet, file.measurement, file.declared)
+        for file in files
+        if file.sheet is not None and file.measurement is not None
+    )
+    for card, settings in cards if written else ():
+        outcome = _documents(card, partial(card.tell, written, settings), stem)
+        files += outcome.value
+        found += outcome.findings
+    return Outcome(tuple(_distinct(files)), tuple(found))
+
+
+def _distinct(files: Sequence[Produced]) -> list[Produced]:
     names = unique([file.name for file in files], lambda name: name)
-    return Outcome(tuple(replace(file, name=name) for file, name in zip(files, names, strict=True)), tuple(found))
+    return [replace(file, name=name) for file, name in zip(files, names, strict=True)]
 
 
-def _documents(plan: CutPlan, writer: DocumentWriter, settings: Any, stem: str) -> Outcome[tuple[Produced, ...]]:
-    outcome = _checked(guarded(writer.name, lambda: writer.compose(plan, settings), tuple), writer.name)
+def _documents(
+    writer: DocumentWriter | CardWriter, compose: Callable[[], Outcome[tuple[Document, ...]]], stem: str
+) -> Outcome[tuple[Produced, ...]]:
+    outcome = _checked(guarded(writer.name, compose, tuple))
     for document in outcome.value:
         if not isinstance(document, Document):
             message = f'"{writer.name}" returned {type(document).__name__} where a document was due.'
@@ -216,8 +257,8 @@ def _pictures(files: Iterable[Produced], writer: PreviewWriter, settings: Any) -
     for file in files:
         if file.sheet is not None and file.measurement is not None:
             draw = partial(writer.draw, file.sheet, file.measurement, settings)
-            outcome = _checked(guarded(writer.name, draw, bytes), file.name)
-            name = file_name(file.name.rpartition(".")[0], writer.suffix)
+            outcome = _checked(guarded(writer.name, draw, bytes))
+            name = file_name(f"{file.name.rpartition('.')[0]}-{file.format}", writer.suffix)
             made.append(Produced(name, writer.name, outcome.value))
             found += [finding.at(file.name) for finding in outcome.findings]
     return Outcome(tuple(made), tuple(found))
@@ -237,7 +278,7 @@ def _cut_files(
         mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
         fabric = f"-{sheet.fabrics[0].key}" if table.per == "fabric" else ""
         name = file_name(f"{stem}{mat}{fabric}", writer.suffix)
-        outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes), name)  # type: ignore[misc]
+        outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes))  # type: ignore[misc]
         found += [finding.at(name) for finding in outcome.findings]
         carried = writer.writes(sheet, settings)
         file = Produced(name, writer.name, outcome.value, carried, writer.declared(sheet, settings))
@@ -255,7 +296,7 @@ def _proved(file: Produced, sheet: CutSheet, registry: Registry) -> Outcome[Prod
         return Outcome(file, (error("no-measurer", message, "", "Install a measurer for the format."),))
     try:
         outcome = guarded(measurer.name, lambda: measurer.measure(file.data, file.declared), Measurement)
-        proof = prove(sheet, outcome.value, measurer.budget_mm)
+        proof = prove(sheet, outcome.value, *allowed(sheet, file.declared, measurer.budget_mm))
     except Refusal as refusal:
         return Outcome(file, refusal.findings)
     return Outcome(replace(file, measurement=outcome.value, proof=proof), (*outcome.findings, *proof.findings))
