@@ -90,13 +90,15 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
     flat = [ring for ring, run in zip(single, loops, strict=True) if _is_flat(run)]
     enclosed = [run for run in (web.loop(face, gaps, plain=False) for face in shared) if area(run.path) > 0]
     # the way back along a flat loop repeats the way there
-    repeated += [kept[ring[-1] >> 1] for ring in flat]
+    repeated += [kept[ring[-1] >> 1] for ring in flat if len(ring) > 1]
     rings = [*(run for run in loops if not _is_flat(run)), *enclosed]
     used = {i for run in (*loops, *enclosed) for i in run.edges}
     loose = [strand for strand in strands if kept[strand[0] >> 1] not in used]
     return Joined(
         loops=_ordered(rings),
-        chains=_ordered([web.chain(strand, gaps) for strand in loose + [ring[:-1] for ring in flat]]),
+        chains=_ordered(
+            [web.chain(strand, gaps) for strand in loose + [ring[: max(1, len(ring) - 1)] for ring in flat]]
+        ),
         gaps=tuple(sorted(set(gaps), key=lambda g: (g.at.real, g.at.imag, g.width))),
         repeated=tuple(sorted(repeated)),
         bare=tuple(bare),
@@ -110,7 +112,15 @@ def _ordered(runs: Iterable[Run[AnyPath]]) -> tuple[Run[AnyPath], ...]:
 
 def _is_flat(run: Run[Outline]) -> bool:
     """Whether the loop runs back along itself and encloses nothing."""
-    return len(run.edges) > 1 and abs(area(run.path)) <= SAME_MM * _size(run.path.nodes[:, 0])
+    points = run.path.nodes.ravel()
+    return abs(area(run.path)) <= SAME_MM * _size(points) and _is_thin(points)
+
+
+def _is_thin(points: Points) -> bool:
+    """Whether all points lie on one line, or nearly; lobes may cancel out and the outline yet be wide."""
+    way = points - points[0]
+    farthest = way[np.argmax(np.abs(way))]
+    return bool((np.abs((way * farthest.conjugate()).imag) <= SAME_MM * abs(farthest)).all())
 
 
 def _size(points: Points) -> float:

@@ -69,11 +69,11 @@ class Tidy:
     def apply(self, design: Design, settings: TidySettings) -> Outcome[Design]:
         """The design, tidied; every change is a finding."""
         told = _Told(design)
-        pieces, markings = _closed(design, settings.gap, told)
+        markings = _without_repeats(design.markings, settings.same, told)
+        pieces, markings = _closed(design.pieces, markings, settings.gap, told)
         pieces = [part for piece in pieces for part in _cleaned(piece, settings.smallest, told)]
         pieces = [kept for piece in pieces if (kept := _without_specks(piece, settings.smallest, told)) is not None]
         pieces = _without_twins(pieces, settings.same, told)
-        markings = _without_repeats(markings, settings.same, told)
         return Outcome(_renewed(design, pieces, markings), told.findings())
 
 
@@ -107,9 +107,11 @@ def _key(drawn: Drawn) -> Key:
     return drawn.layer, drawn.color
 
 
-def _closed(design: Design, gap: float, told: _Told) -> tuple[list[Piece], list[Marking]]:
+def _closed(
+    of_pieces: Sequence[Piece], markings: list[Marking], gap: float, told: _Told
+) -> tuple[list[Piece], list[Marking]]:
     """Pieces and markings, open lines that all but close made pieces."""
-    pieces, markings = list(design.pieces), list(design.markings)
+    pieces = list(of_pieces)
     before = -1
     while len(markings) != before:  # what an outline no longer touches may close in turn
         before = len(markings)

@@ -157,6 +157,16 @@ def test_edges_that_cross_without_a_node_stay_open() -> None:
     assert {i for chain in found.chains for i in chain.edges} == set(range(6))
 
 
+def test_one_edge_there_and_back_is_open_too() -> None:
+    found = joined([Edge(0, ((10,), (0,)))])
+    assert found.loops == ()
+    assert [chain.edges for chain in found.chains] == [(0,)]
+
+
+def test_a_bow_tie_is_a_loop_though_its_areas_cancel_out() -> None:
+    assert len(joined(ring(0, 10 + 10j, 10, 10j)).loops) == 1
+
+
 def test_nothing_gives_nothing() -> None:
     assert joined([]) == Joined((), (), (), (), (), ())
 

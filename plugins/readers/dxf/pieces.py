@@ -10,18 +10,24 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
 from clothpath.design import Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
-from clothpath.findings import Finding, note
+from clothpath.findings import Finding, note, warning
 from clothpath.plugins.readers.dxf.drawing import Content, Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.rings import SAME_BOX_MM, Area, Chain, Placed, Terms, alike, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke
+from clothpath.units import both
 
 __all__ = ["Names", "Picture", "drawn_by", "picture_of"]
+
+
+WIDE_MM: Final = 1.0
+"""From this width on a line may be meant as a shape, in mm."""
 
 
 @dataclass
@@ -76,6 +82,7 @@ def picture_of(content: Content, terms: Terms) -> Picture:
     picture.pieces, picture.fabrics = guessed(pieces)
     if picture.markings:
         picture.findings.append(_open(picture.markings, terms))
+    picture.findings += _wide([*(piece.drawn for piece in picture.pieces), *(mark.drawn for mark in picture.markings)])
     return picture
 
 
@@ -146,6 +153,17 @@ def _piece(content: Content, of: Area, order: int, names: Names) -> Piece:
 def _marking(content: Content, of: Chain, names: Names) -> Marking:
     wanted = of.ink.element or f"line-{of.at + 1}"
     return Marking(names.unique(wanted), f"{of.ink.layer} line", of.path, drawn=drawn_by(content, of))
+
+
+def _wide(drawn: Sequence[Drawn]) -> list[Finding]:
+    wide = [each for each in drawn if (each.stroke_width or 0) >= WIDE_MM]
+    if not wide:
+        return []
+    widest = max(each.stroke_width or 0 for each in wide)
+    lines = f"{len(wide)} lines are" if len(wide) > 1 else "A line is"
+    message = f"{lines} drawn up to {both(widest)} wide; the cut runs along the middle."
+    hint = "Draw the two edges if the line itself is meant to be a piece."
+    return [warning("wide-line", message, listed([each.where for each in wide]), hint)]
 
 
 def _open(markings: Sequence[Marking], terms: Terms) -> Finding:

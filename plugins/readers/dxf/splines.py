@@ -64,12 +64,15 @@ def spline_edge(degree: int, knots: Sequence[float], poles: Sequence[complex], w
         raise ValueError("the knots of the spline leave no length")
     tolerance = CLOSENESS * max(abs(pole - poles[0]) for pole in poles)
     segments: list[Curve] = []
-    start = 0j
+    start = at = 0j
     for number, (low, high) in enumerate(spans):
         bezier = _bezier(degree, knots, pulled, low, high)
         below = _bezier(degree, knots, [complex(weight) for weight in pull], low, high) if rational else [1.0]
         if number == 0:
-            start = bezier[0] / below[0]
+            start = at = bezier[0] / below[0]
+        if abs(bezier[0] / below[0] - at) > tolerance:
+            raise ValueError("a knot of the spline comes so often that it is torn there")
+        at = bezier[-1] / below[-1]
         if rational or degree > 3:
             lifted = np.stack(np.broadcast_arrays(np.array(bezier), np.array(below, dtype=np.complex128)), axis=1)
             segments.extend(_approximated(lifted, tolerance, MOST_HALVINGS))

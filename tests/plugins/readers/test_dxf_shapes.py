@@ -109,7 +109,7 @@ POLYLINES: Final = [
          0)], True, 210, 0, 220, 0, 230, -1)), [12.5 * pi], (-10, 0, 0, 5)),
     case("a vertex given twice does no harm", "LWPOLYLINE", dxf(lwpolyline([(0, 0), (10, 0), (10, 0), (10, 10), (0,
          10), (0, 0)])), [100], UNIT),
-    case("its width is no second outline", "LWPOLYLINE 43", dxf(square(0, 0, 10, 43, 2)), [100], UNIT, alike=False),
+    case("its width is no second outline", "LWPOLYLINE 43", dxf(square(0, 0, 10, 43, 2)), [100], UNIT, "wide-line", alike=False),
     case("an R12 polyline with bulges", "POLYLINE, VERTEX 42", dxf(polyline([(0, 5, 1), (10, 5, 1)], 1)), [25 * pi],
          UNIT ),
     case("an R12 polyline in space", "POLYLINE 70 bit 8", dxf(polyline([(0, 0), (10, 0), (10, 10), (0, 10)], 9)),
