@@ -7,7 +7,8 @@ Terminology
     before      pairs (a, b): stop a must come before stop b
     move        a change of the order: a stretch reversed (2-opt), or a run taken out and put in elsewhere (or-opt)
 
-Sources: 2-opt, G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6 (1958); or-opt,
+Sources: exact orders, M. Held and R. M. Karp, A dynamic programming approach to sequencing problems, J. SIAM 10 (1962);
+2-opt, G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6 (1958); or-opt,
 I. Or, PhD thesis, Northwestern University (1976). Moves that would break a `before` pair are never made, as in
 L. F. Escudero, An inexact algorithm for the sequential ordering problem, EJOR 37 (1988).
 """
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -25,6 +27,9 @@ from clothpath.curves import Points
 
 __all__ = ["Stops", "ordered", "travel"]
 
+EXACT: Final = 9
+"""So many stops are ordered exactly; it takes no longer than moves do."""
+CIRCLE: Final = "these stops wait for each other in a circle"
 GAIN_MM: Final = 1e-6
 """A move must save more than this."""
 RUNS: Final = (1, 2, 3)
@@ -72,19 +77,59 @@ def travel(stops: Stops, order: Sequence[int]) -> float:
 
 
 def ordered(stops: Stops, begin: Sequence[int] | None = None) -> list[int]:
-    """An order with short travel that keeps every `before` pair: nearest next, then moves while one saves.
+    """An order with short travel that keeps every `before` pair.
 
-    With `begin`, an order that keeps them, the moves start from it instead, and the result is never longer.
+    Up to `EXACT` stops it is the shortest; beyond, nearest next, and then moves while one saves. With `begin`, an order
+    that keeps the pairs, the moves start from it instead, and the result is never longer.
 
     Raises:
         ValueError: the `before` pairs form a circle.
     """
+    if len(stops.entries) <= EXACT:
+        return _shortest(stops)
     order = _nearest_next(stops) if begin is None else np.array(begin, dtype=np.intp)
-    if len(order) > 1:
-        for _ in range(MOST_SWEEPS):
-            if not _swept(stops, order):
-                break
+    for _ in range(MOST_SWEEPS):
+        if not _swept(stops, order):
+            break
     return [int(i) for i in order]
+
+
+def _shortest(stops: Stops) -> list[int]:
+    """The shortest order of all, by Held and Karp's recursion over the sets of visited stops, as bits."""
+    n = len(stops.entries)
+    if n < 2:
+        return list(range(n))
+    bits = 1 << np.arange(n)
+    needs = np.zeros(n, dtype=np.intp)
+    np.bitwise_or.at(needs, stops.before[:, 1], bits[stops.before[:, 0]])
+    ways = np.abs(stops.exits[:, None] - stops.entries)
+    best = np.full((1 << n, n), np.inf)
+    came = np.zeros((1 << n, n), dtype=np.intp)
+    first = np.flatnonzero(needs == 0)
+    best[bits[first], first] = np.abs(stops.entries[first] - stops.home)
+    for sets in _sets_by_size(n)[1:-1]:
+        total = best[sets][:, :, None] + ways
+        barred = (sets[:, None] & bits != 0) | (sets[:, None] & needs != needs)
+        last = total.argmin(axis=1)
+        way = np.where(barred, np.inf, total.min(axis=1))
+        row, stop = np.nonzero(way < np.inf)
+        grown = sets[row] | bits[stop]
+        best[grown, stop], came[grown, stop] = way[row, stop], last[row, stop]
+    seen, at = (1 << n) - 1, int(best[-1].argmin())
+    if best[seen, at] == np.inf:
+        raise ValueError(CIRCLE)
+    order = []
+    while seen:
+        order.append(at)
+        seen, at = seen & ~(1 << at), int(came[seen, at])
+    return order[::-1]
+
+
+@lru_cache(maxsize=EXACT)
+def _sets_by_size(n: int) -> tuple[Indices, ...]:
+    sets = np.arange(1 << n)
+    sizes = np.array([int(each).bit_count() for each in sets])
+    return tuple(sets[sizes == size] for size in range(n + 1))
 
 
 def _nearest_next(stops: Stops) -> Indices:
@@ -100,7 +145,7 @@ def _nearest_next(stops: Stops) -> Indices:
         way = np.abs(stops.entries - at) + free
         best = int(way.argmin())
         if way[best] == np.inf:
-            raise ValueError("these stops wait for each other in a circle")
+            raise ValueError(CIRCLE)
         order[i], free[best], at = best, np.inf, stops.exits[best]
         for b in after[best]:
             waiting[b] -= 1

@@ -1,51 +1,15 @@
-"""Short travel under `before` pairs, against the exact optimum found another way.
-
-The exact optimum: M. Held and R. M. Karp, A dynamic programming approach to sequencing problems, J. SIAM 10 (1962),
-over sets of visited stops, with the sets that break a `before` pair left out.
-"""
+"""Short travel under `before` pairs, against the exact optimum found another way (`exact_orders`)."""
 
 from __future__ import annotations
 
-import math
 from itertools import permutations
 
-import numpy as np
 import pytest
+from exact_orders import drawn, exact
 from hypothesis import given
 from hypothesis import strategies as st
 
 from clothpath.travel import Stops, ordered, travel
-
-
-def exact(stops: Stops) -> float:
-    n = len(stops.entries)
-    needs = [0] * n
-    for a, b in stops.before.tolist():
-        needs[b] |= 1 << a
-    best = {(0, -1): 0.0}
-    for _ in range(n):
-        layer: dict[tuple[int, int], float] = {}
-        for (done, last), way in best.items():
-            at = stops.home if last < 0 else stops.exits[last]
-            for b in range(n):
-                if not done >> b & 1 and needs[b] & done == needs[b]:
-                    key, total = (done | 1 << b, b), way + abs(at - stops.entries[b])
-                    if total < layer.get(key, math.inf):
-                        layer[key] = total
-        best = layer
-    return min(best.values())
-
-
-def drawn(seed: int, n: int, pairs: int) -> Stops:
-    rng = np.random.default_rng(seed)
-    points = rng.random((n, 2)) * 300
-    entries = points[:, 0] + 1j * points[:, 1]
-    exits = entries + np.where(rng.random(n) < 0.3, rng.random(n) * 20, 0)
-    rank = rng.permutation(n)
-    before = {
-        (int(a), int(b)) if rank[a] < rank[b] else (int(b), int(a)) for a, b in rng.integers(0, n, (pairs, 2)) if a != b
-    }
-    return Stops.of(zip(entries.tolist(), exits.tolist(), strict=True), sorted(before))
 
 
 def test_the_exact_optimum_is_what_trying_every_order_finds() -> None:
