@@ -11,15 +11,22 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
+import numpy as np
+
 from clothpath.contracts import Declared, Measured
-from clothpath.curves import Curve, OpenPath, Outline, open_path, outline, transformed
+from clothpath.curves import Curve, OpenPath, Outline, open_path, outline, polygon, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note
 
 __all__ = ["as_found", "on_the_mat", "reading"]
 
 
 def as_found(start: complex, curves: Sequence[Curve], closed: bool) -> Outline | OpenPath:
-    """The path of a found line; `curves` is not empty."""
+    """The path of a found line; `curves` is not empty. Polylines, which may be long, go by arrays."""
+    if max(map(len, curves)) == 1:
+        points = np.array([start, *(curve[0] for curve in curves)])
+        if closed or points[-1] == start:
+            return polygon(points[:-1] if points[-1] == start else points)
+        return OpenPath(np.repeat(points[:-1, None], 3, axis=1), np.ones(len(curves), np.bool_), complex(points[-1]))
     return outline(start, curves) if closed or curves[-1][-1] == start else open_path(start, curves)
 
 
