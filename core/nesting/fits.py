@@ -114,7 +114,7 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
     """Copies of one part: lattices as they are, the fullest of them topped up, and what a search makes of it."""
     blank = job.ready[0]
     found = []
-    for lattice in lattices(poses_in_rows(blank, width, height, ROW_STEP_DEG), LATTICES):
+    for lattice in lattices(poses_in_rows(blank, width, height, ROW_STEP_DEG), LATTICES, width, height):
         posed, at = lattice.lay(width, height, job.copies)
         found.append(_clear_of_blocked(job, Arrangement(tuple(posed), at), width, height))
         if len(found[-1].posed) == job.copies:

@@ -19,6 +19,7 @@ Rows may run along the rectangle or across it; across is worked out with x and y
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from math import floor, inf
 from typing import Final
 
 import numpy as np
@@ -34,6 +35,11 @@ COLUMNS: Final = 48
 PLAIN: Final = 2
 """Lattices without offsets that are laid out beside the densest: they fit some rectangles better."""
 
+MOST_STRETCH: Final = 1.4
+"""How much further apart than need be bodies in a row are set, at most."""
+
+LEAST_RISE_MM: Final = 1e-3
+
 MOST_DEEP: Final = 40
 """Rows are not tried where a body reaches past more than so many of its neighbors: long, thin and leaning."""
 
@@ -45,7 +51,8 @@ _SLACK_MM: Final = 1e-6
 class Lattice:
     """Rows of `posed` bodies in turn, `pitch` apart, each moved by the next of `steps` against the row below.
 
-    `across` tells that the bodies' rings have x and y exchanged. `known` keeps the reaches worked out.
+    `across` tells that the bodies' rings have x and y exchanged. `promise` is about how many bodies the rectangle
+    takes, or stands for it where the rectangle has no end. `known` keeps the reaches worked out.
     """
 
     posed: tuple[Posed, ...]
@@ -54,6 +61,7 @@ class Lattice:
     steps: tuple[float, ...]
     across: bool
     density: float
+    promise: float
     known: dict[tuple[int, int, float], float] = field(default_factory=dict)
 
     def lay(self, width: float, height: float, most: int) -> tuple[list[Posed], Points]:
@@ -98,42 +106,90 @@ class Lattice:
         return self.known[key]
 
 
-def lattices(poses: Sequence[Posed], keep: int) -> list[Lattice]:
-    """The `keep` densest lattices of bodies in the turns of `poses`, and the densest without offsets both ways."""
-    found = [lattice for across in (False, True) for lattice in _all(poses, across)]
-    found.sort(key=lambda lattice: -lattice.density)
-    plain = [lattice for lattice in found[keep:] if not any(lattice.steps)]
-    return found[:keep] + plain[:PLAIN]
+def lattices(poses: Sequence[Posed], keep: int, width: float = inf, height: float = inf) -> list[Lattice]:
+    """The `keep` densest and the `keep` fullest lattices of bodies in the turns of `poses`, and some without offsets.
+
+    In a rectangle of known `width` or `height` the rows are stretched too, so that as many bodies reach from side to
+    side: rows further apart nest deeper.
+    """
+    sizes = {False: (width, height), True: (height, width)}
+    found = [lattice for across, (along, stack) in sizes.items() for lattice in _all(poses, across, along, stack)]
+    found.sort(key=lambda lattice: -round(lattice.density, 9))
+    dense = found[:keep]
+    found.sort(key=lambda lattice: -round(lattice.promise, 6))
+    full = [lattice for lattice in found[:keep] if lattice not in dense]
+    plain = [lattice for lattice in found[keep:] if not any(lattice.steps) and lattice not in dense]
+    return dense + full + plain[:PLAIN]
 
 
-def _all(poses: Sequence[Posed], across: bool) -> Iterator[Lattice]:
+def _all(poses: Sequence[Posed], across: bool, along: float, stack: float) -> Iterator[Lattice]:
     outers = {p.turn: p.rings[0][::-1, ::-1] if across else p.rings[0] for p in poses}
     by_turn = {round(p.turn % 360, 6): p for p in poses}
     done: set[float] = set()
     for p in poses:
-        outer = outers[p.turn]
-        pitch = _reach(outer[:, ::-1][::-1], outer[:, ::-1][::-1], 0.0)
-        if np.ptp(outer[:, 0]) > MOST_DEEP * pitch:
+        sideways = outers[p.turn][::-1, ::-1]
+        least = _reach(sideways, sideways, 0.0)
+        if np.ptp(outers[p.turn][:, 0]) > MOST_DEEP * least:
             continue
-        area = p.blank.area
-        top, bottom = _profile(outer, pitch)
-        heights = _stack(top, bottom)
-        yield Lattice((p,), (outer,), pitch, (0.0,), across, area / (pitch * float(heights[0])))
-        best = int(np.argmin(heights))
-        if best:
-            yield Lattice((p,), (outer,), pitch, (best * pitch / COLUMNS,), across, area / (pitch * heights[best]))
         partner = by_turn.get(round((p.turn + 180) % 360, 6))
-        if partner is None or round(p.turn % 360, 6) in done:
-            continue
-        done.add(round(partner.turn % 360, 6))
-        other = outers[partner.turn]
-        their_top, their_bottom = _profile(other, pitch)
-        up, back = np.maximum(_stack(top, their_bottom), 0.0), np.maximum(_stack(their_top, bottom), 0.0)
-        s, t = np.meshgrid(np.arange(COLUMNS), np.arange(COLUMNS), indexing="ij")
-        period = np.maximum(up[s] + back[t], heights[(s + t) % COLUMNS])
-        a, b = (int(i) for i in np.unravel_index(int(np.argmin(period)), period.shape))
-        steps = (a * pitch / COLUMNS, b * pitch / COLUMNS)
-        yield Lattice((p, partner), (outer, other), pitch, steps, across, 2 * area / (pitch * float(period[a, b])))
+        if round(p.turn % 360, 6) in done:
+            partner = None
+        elif partner is not None:
+            done.add(round(partner.turn % 360, 6))
+        wide, tall = (p.height, p.width) if across else (p.width, p.height)
+        for pitch in _pitches(least, along - wide):
+            for posed, steps, rise in _rows_of(p, partner, outers, pitch):
+                density = p.blank.area / (pitch * rise)
+                promise = _in_a_row(pitch, steps, along - wide) * _rows_in(rise, stack - tall)
+                shapes = tuple(outers[q.turn] for q in posed)
+                yield Lattice(posed, shapes, pitch, steps, across, density, promise)
+
+
+def _pitches(least: float, room: float) -> list[float]:
+    """The least pitch, and those stretched so that the last body of a row, straight or half a step on, ends there."""
+    if not 0 < room < inf:
+        return [least]
+    bodies = floor(room / least + _SLACK_MM) + 1
+    stretched = [room / (bodies - 1) if bodies > 1 else least, room / (bodies - 0.5)]
+    return [least, *(pitch for pitch in stretched if least * (1 + _SLACK_MM) < pitch < MOST_STRETCH * least)]
+
+
+def _in_a_row(pitch: float, steps: tuple[float, ...], room: float) -> float:
+    """Bodies in a row on average, or a length that stands for them where the row has no end."""
+    if room == inf:
+        return 1 / pitch
+    offsets = np.cumsum([0.0, *steps * 3])[:-1] % pitch
+    return float(np.mean(np.floor((room - offsets) / pitch + _SLACK_MM) + 1))
+
+
+def _rows_in(rise: float, room: float) -> float:
+    return 1 / rise if room == inf else floor(room / rise + _SLACK_MM) + 1.0
+
+
+def _rows_of(
+    p: Posed, partner: Posed | None, outers: dict[float, Points], pitch: float
+) -> Iterator[tuple[tuple[Posed, ...], tuple[float, ...], float]]:
+    """Ways to repeat rows of `p`, alone or with its partner by turns: bodies, steps, and the mean rise of a row."""
+    column = pitch / COLUMNS
+    top, bottom = _profile(outers[p.turn], pitch)
+    rises = np.maximum(_stack(top, bottom), LEAST_RISE_MM)
+    yield (p,), (0.0,), float(rises[0])
+    best = int(np.argmin(rises))
+    if best:
+        yield (p,), (best * column,), float(rises[best])
+    zigzag = (rises + rises[-np.arange(COLUMNS)]) / 2
+    best = int(np.argmin(zigzag))
+    if best and 2 * best != COLUMNS:
+        yield (p,), (best * column, pitch - best * column), float(zigzag[best])
+    if partner is None:
+        return
+    their_top, their_bottom = _profile(outers[partner.turn], pitch)
+    up, back = np.maximum(_stack(top, their_bottom), 0.0), np.maximum(_stack(their_top, bottom), 0.0)
+    s, t = np.meshgrid(np.arange(COLUMNS), np.arange(COLUMNS), indexing="ij")
+    period = np.maximum(up[s] + back[t], rises[(s + t) % COLUMNS])
+    for choice in (period, np.where((s + t) % COLUMNS == 0, period, np.inf)):
+        a, b = (int(i) for i in np.unravel_index(int(np.argmin(choice)), choice.shape))
+        yield (p, partner), (a * column, b * column), float(period[a, b]) / 2
 
 
 def _profile(outer: Points, pitch: float) -> tuple[Points, Points]:
