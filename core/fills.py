@@ -145,7 +145,8 @@ def _boxed_pairs(here: Sequence[int], rings: Sequence[Outline], lines: Objects) 
         return None
     small, large = tree.query(starts)
     own = np.asarray(here, np.intp)
-    return np.stack((own[small], own[large]), axis=1)[small != large]
+    pairs: NDArray[np.intp] = np.stack((own[small], own[large]), axis=1)[small != large]
+    return pairs
 
 
 def _surroundings(near: NDArray[np.intp], rings: Sequence[Outline], lines: Objects) -> dict[int, list[int]]:

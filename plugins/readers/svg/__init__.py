@@ -16,12 +16,12 @@ from clothpath.curves import Affine
 from clothpath.design import Design, Source
 from clothpath.fabrics import guessed
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.plugins.readers.svg.document import parsed, seems_svg
+from clothpath.plugins.readers.svg.document import parsed, place, seems_svg
 from clothpath.plugins.readers.svg.limits import Limits
 from clothpath.plugins.readers.svg.notes import Notes
-from clothpath.plugins.readers.svg.pieces import Habits, pieces_of
-from clothpath.plugins.readers.svg.sizes import Density, page_of, size_findings
-from clothpath.plugins.readers.svg.style import sheet_in
+from clothpath.plugins.readers.svg.pieces import Habits, pieces_of, tell_of_lines
+from clothpath.plugins.readers.svg.sizes import BareUnit, Density, page_of, size_findings
+from clothpath.plugins.readers.svg.style import root_attributes, sheet_in
 from clothpath.plugins.readers.svg.viewport import Viewport
 from clothpath.plugins.readers.svg.walk import Walk
 
@@ -34,6 +34,7 @@ class SvgSettings(Settings):
     gap: Millimeters = Field(0.1, description="widest gap between the ends of a line that is closed")
     wide_stroke: Millimeters = Field(3.0, description="open lines at least this wide are shapes, not markings")
     pixels_per_inch: Density = Field("guess", description="what px meant, where the drawing states no real unit")
+    bare_unit: BareUnit = Field("px", description="what a page width or height without unit is in")
     most_seconds: float = Field(8.0, gt=0, description="longest time for one file, in seconds")
     most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes, once it is decompressed")
     most_points: int = Field(200_000, gt=0, description="most lines and curves once <use> is followed")
@@ -61,8 +62,9 @@ class SvgReader:
         limits = Limits(settings.most_elements, settings.most_points, settings.most_seconds, notes, started)
         sheet = sheet_in(root, limits.check_time)
         notes.sheet_left_out(sheet.left_out if sheet else ())
-        page = page_of(root, settings.pixels_per_inch)
-        notes.extend(size_findings(root, page))
+        given = root_attributes(root, sheet)
+        page = page_of(given, settings.pixels_per_inch, settings.bare_unit)
+        notes.extend(size_findings(given, page, place(root)))
         walk = Walk(root, sheet, notes, limits)
         to_page = Affine(d=-1.0, f=page.height or 0.0) @ page.to_mm
         shapes = walk.shapes(to_page, Viewport(*page.view, *page.view, page.mm_per_px))
@@ -75,6 +77,7 @@ class SvgReader:
         if not found.pieces and not found.markings:
             hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."
             raise Refusal(*notes.all(), error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint))
+        tell_of_lines(found, page.width, page.height, notes)
         pieces, fabrics = guessed(found.pieces)
         size = (page.width, page.height) if page.width and page.height else None
         source = Source("", self.name, page.unit, page.mm_per_unit, size)

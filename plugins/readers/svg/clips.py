@@ -21,8 +21,8 @@ from clothpath.fills import FillRule, Tangled, regions_of, within
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
+from clothpath.plugins.readers.svg.scene import Clip, Shape
 from clothpath.plugins.readers.svg.style import color_of, paint_of
-from clothpath.plugins.readers.svg.walk import Clip, Shape
 from clothpath.regions import Region, as_polygon, xy
 from clothpath.tracks import part_of, track_of
 

@@ -125,9 +125,14 @@ def local(element: etree._Element) -> str:
 
 def _parser(recover: bool) -> etree.XMLParser:
     return etree.XMLParser(
-        resolve_entities="internal",  # type: ignore[arg-type] no_network=True, load_dtd=False, dtd_validation=False, attribute_defaults=False,
-        huge_tree=False, recover=recover, remove_comments=False, remove_pis=False,
-    )  # fmt: skip
+        resolve_entities="internal",  # type: ignore[arg-type] # the stubs do not know it yet
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        attribute_defaults=False,
+        huge_tree=False,
+        recover=recover,
+    )
 
 
 def _decompressed(data: bytes, largest: int) -> bytes:

@@ -1,8 +1,8 @@
 """Names as drawing programs write them: of elements, groups and layers.
 
 Terminology
-    label       what a person called a thing: an attribute whose local name is `label`, whatever its namespace; `data-name`;
-                a <title>; else the id
+    label       what a person called a thing: an attribute whose local name is `label`, whatever its namespace;
+                `data-name`; a <title>; else the id
     layer       a group that its program marks as one, or the outermost named group
 
 An id cannot hold every character; programs write the others as _x20_ or _x0020_, which is undone in labels.

@@ -24,18 +24,20 @@ from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounde
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
+from clothpath.plugins.readers.svg.scene import Shape
 from clothpath.plugins.readers.svg.strokes import stroke_outline
-from clothpath.plugins.readers.svg.walk import Shape
 from clothpath.regions import Region, xy
 from clothpath.units import both
 
-__all__ = ["Found", "Habits", "pieces_of"]
+__all__ = ["Found", "Habits", "pieces_of", "tell_of_lines"]
 
 SAME_MM: Final = 0.005
 SAME_PART: Final = 1e-4
 """Ends nearer than this, in mm or as a part of the page, whichever is less, coincide but for rounding."""
 
 BATCH: Final = 20_000
+OFF_PAGE_MM: Final = 0.5
+"""Pieces may reach over the edge of the page by this without a word, in mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,36 @@ def pieces_of(shapes: Sequence[Shape], habits: Habits, notes: Notes, check_time:
         for each in batch:
             _add(found, each, _regions(each, left, notes), habits, bounds, notes)
     return found
+
+
+def tell_of_lines(found: Found, width: float | None, height: float | None, notes: Notes) -> None:
+    """Findings on open lines, and on pieces off the page, which viewers do not show; width and height in mm."""
+    open_lines = [marking.drawn.where for marking in found.markings]
+    if open_lines:
+        message = f"{len(open_lines)} open lines were taken for markings" if len(open_lines) > 1 else "An open line was"
+        message += ": they do not close." if len(open_lines) > 1 else " taken for a marking: it does not close."
+        hint = "If one belongs to the edge of a piece, close it in the drawing, or set a wider gap."
+        notes.add("note", "open-line", message, _some(open_lines), hint)
+    if width is None or height is None:
+        return
+    off, over = [], []
+    for piece in found.pieces:
+        box = piece.region.box
+        if box.left >= width or box.right <= 0 or box.bottom >= height or box.top <= 0:
+            off.append(piece.drawn.where)
+        elif min(box.left, box.bottom, width - box.right, height - box.top) < -OFF_PAGE_MM:
+            over.append(piece.drawn.where)
+    if off:
+        message = f"Pieces off the page, which viewers do not show: {len(off)}; they were read all the same."
+        notes.add("warning", "off-page", message, _some(off), "Delete them in the drawing, or omit them.")
+    if over:
+        message = f"Pieces that reach over the edge of the page: {len(over)}; they were read whole."
+        notes.add("note", "over-page-edge", message, _some(over))
+
+
+def _some(places: Sequence[str]) -> str:
+    shown = "; ".join(places[:5])
+    return shown if len(places) <= 5 else f"{shown}; and {len(places) - 5} more"
 
 
 def _batches(seen: Sequence[_Seen]) -> Iterator[Sequence[_Seen]]:

@@ -10,20 +10,21 @@ trade-facts (memory); paper sizes, ISO 216 (A4 210 x 297 mm) and ANSI/ASME Y14.1
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from lxml import etree
-
 from clothpath.curves import Affine
 from clothpath.findings import Finding, note, warning
-from clothpath.plugins.readers.svg.document import local, place
 from clothpath.plugins.readers.svg.viewport import PX_PER_UNIT, box_from, fitted, split_length
 from clothpath.units import both
 
-__all__ = ["Density", "Page", "page_of", "size_findings"]
+__all__ = ["BareUnit", "Density", "Page", "page_of", "size_findings"]
 
 Density = Literal["guess", "72", "90", "96"]
+BareUnit = Literal["px", "mm", "cm", "in", "pt"]
+AS_SET: Final = "as set"
+DENSITIES: Final = (72, 90, 96)
 MM_PER_UNIT: Final = {"in": 25.4, "cm": 10.0, "mm": 1.0, "q": 0.25, "pt": 25.4 / 72, "pc": 25.4 / 6}
 ABSOLUTE: Final = frozenset(MM_PER_UNIT)
 CSS_DENSITY: Final = 96
@@ -61,27 +62,41 @@ class Page:
         return self.to_mm.a if self.to_mm.a == self.to_mm.d else abs(self.to_mm.determinant) ** 0.5
 
 
-def page_of(root: etree._Element, wanted: Density) -> Page:
-    """The page of the root element, with its unit as stated, or as `wanted` or the signs in the file say."""
-    sides = [_side(root, name) for name in ("width", "height")]
-    box = box_from(root.get("viewBox"))
+def page_of(given: Mapping[str, str], density: Density, bare: BareUnit) -> Page:
+    """The page of the root element, with its unit as stated, or as the settings or the signs in the file say.
+
+    Args:
+        given: the attributes of the root, `width` and `height` as its style has them.
+        bare: what a width or height without unit is in.
+    """
+    sides = [_side(given, name) for name in ("width", "height")]
+    box = box_from(given.get("viewBox"))
     unit = next((side[1] for side in sides if side is not None and side[1]), None)
+    if bare != "px":
+        sides = [side if side is None or side[1] else (side[0], bare) for side in sides]
+    taken = unit or (bare if bare != "px" and any(sides) else None)
     px = [None if side is None else side[0] * PX_PER_UNIT[side[1]] for side in sides]
     if box is not None and px == [None, None]:
         px = [box[2], box[3]]
-    density, reason = (CSS_DENSITY, "") if unit in ABSOLUTE else _density(root, px[0], px[1], wanted)
+    known = taken in ABSOLUTE
+    per_inch, reason = (CSS_DENSITY, "") if known else _density(given, px[0], px[1], density)
     width, height = (
-        _in_mm(side, density) if side is not None else None if length is None else length * 25.4 / density
+        _in_mm(side, per_inch) if side is not None else None if length is None else length * 25.4 / per_inch
         for side, length in zip(sides, px, strict=True)
     )
     if box is not None:
         width = height * box[2] / box[3] if width is None and height is not None else width
         height = width * box[3] / box[2] if height is None and width is not None else height
     if box is not None and width is not None and height is not None:
-        to_mm, view = fitted(box, width, height, root.get("preserveAspectRatio")), (box[2], box[3])
+        to_mm, view = fitted(box, width, height, given.get("preserveAspectRatio")), (box[2], box[3])
     else:
-        to_mm, view = Affine.scale(25.4 / density), (px[0] or 0.0, px[1] or 0.0)
-    return Page(to_mm, width, height, view, 25.4 / density, unit, None if unit in ABSOLUTE else density, reason)
+        to_mm, view = Affine.scale(25.4 / per_inch), (px[0] or 0.0, px[1] or 0.0)
+    return Page(to_mm, width, height, view, 25.4 / per_inch, unit, None if known else per_inch, reason)
+
+
+def _side(given: Mapping[str, str], name: str) -> tuple[float, str] | None:
+    parts = split_length(given.get(name, ""))
+    return parts if parts is not None and parts[1] in PX_PER_UNIT and parts[0] > 0 else None
 
 
 def _in_mm(side: tuple[float, str], density: int) -> float:
@@ -89,52 +104,55 @@ def _in_mm(side: tuple[float, str], density: int) -> float:
     return number * MM_PER_UNIT[unit] if unit in ABSOLUTE else number * 25.4 / density
 
 
-def _side(root: etree._Element, name: str) -> tuple[float, str] | None:
-    parts = split_length(root.get(name) or "")
-    return parts if parts is not None and parts[1] in PX_PER_UNIT and parts[0] > 0 else None
-
-
-def _density(root: etree._Element, width: float | None, height: float | None, wanted: Density) -> tuple[int, str]:
+def _density(given: Mapping[str, str], width: float | None, height: float | None, wanted: Density) -> tuple[int, str]:
+    """Pixels to the inch, and what speaks for it; "" if only the standard does."""
     if wanted != "guess":
-        return int(wanted), "as set"
-    names = {str(name).rpartition("}")[2]: str(value) for name, value in root.attrib.items()}
+        return int(wanted), AS_SET
+    names = {name.rpartition("}")[2]: value for name, value in given.items()}
     for name in ("export-xdpi", "export-ydpi"):
         if names.get(name, "") in ("72", "90"):
             return int(names[name]), f"the drawing was exported at {names[name]} to the inch"
-    if width and height and not root.get("width", "").strip().endswith("%"):
+    if width and height:
         for density in (CSS_DENSITY, 72, 90):
             sides = sorted((width / density, height / density))
             for paper in PAPERS_IN:
                 if all(abs(a - b) <= PAPER_SLACK_IN for a, b in zip(sides, sorted(paper), strict=True)):
-                    return density, f"the page is then {both(width / density * 25.4)} wide, a paper size"
+                    return density, "the page is then a paper size"
     if "enable-background" in names and names.get("x") == "0px" and names.get("y") == "0px":
         return 72, "the page is written as programs do that count 72 to the inch"
     return CSS_DENSITY, ""
 
 
-def size_findings(root: etree._Element, page: Page) -> list[Finding]:
-    """What was assumed about the size, and what the other readings would give."""
+def size_findings(given: Mapping[str, str], page: Page, where: str) -> list[Finding]:
+    """What was assumed about the size, how sure that is, and what the other readings would give.
+
+    Args:
+        where: the root's place.
+    """
     if page.density is None:
         return []
-    stated = " ".join(f'{name}="{root.get(name)}"' for name in ("width", "height", "viewBox") if root.get(name))
-    where = f"line {root.sourceline}, <{local(root)} {stated}>" if stated else place(root)
+    stated = ", ".join(f'{name}="{given[name]}"' for name in ("width", "height", "viewBox") if given.get(name))
+    where = f"{where}: {stated}" if stated else where
     if page.width is None or page.height is None:
-        message = "The drawing has no page and states no unit; its numbers were taken as px, 96 to the inch."
+        message = "The drawing has no page and states no unit; its numbers were taken as px, 96 to the inch (a guess)."
         return [warning("unit-assumed", message, where, "State the finished size, or set pixels-per-inch.")]
-
-    def size(density: float) -> str:
-        assert page.width is not None
-        assert page.height is not None
-        assert page.density is not None
-        return f"{both(page.width * page.density / density)} by {both(page.height * page.density / density)}"
-
     said = "counts in px" if page.unit == "px" else "states no unit"
-    why = f" because {page.reason}" if page.reason and page.reason != "as set" else ""
-    message = (
-        f"The drawing {said}; it was read at {page.density} px to the inch{why}: its page is {size(page.density)}."
-    )
-    others = "; ".join(f"at {each} it would be {size(each)}" for each in (72, 90, 96) if each != page.density)
-    hint = f"{others[0].upper()}{others[1:]}. State the finished size, or set pixels-per-inch."
-    if page.reason == "as set":
+    if page.reason == AS_SET:
+        message = f"The drawing {said}; it was read at {page.density} px to the inch, as set: {_size(page, 1.0)}."
         return [note("unit-set", message, where)]
+    sure = f"fairly sure, for {page.reason}" if page.reason else "a guess, by the standard for web pages"
+    message = f"The drawing {said}; it was read at {page.density} px to the inch ({sure}): {_size(page, 1.0)}."
+    others = [
+        f"at {each} px to the inch {_size(page, page.density / each)}" for each in DENSITIES if each != page.density
+    ]
+    if page.unit is None:
+        others.append(f"in millimeters {_size(page, page.density / 25.4)}")
+        others.append(f"in inches {_size(page, float(page.density))}")
+    hint = f"It would be {'; '.join(others)}. State the finished size, or set pixels-per-inch or bare-unit."
     return [warning("unit-assumed", message, where, hint)]
+
+
+def _size(page: Page, factor: float) -> str:
+    assert page.width is not None
+    assert page.height is not None
+    return f"{both(page.width * factor)} x {both(page.height * factor)}"

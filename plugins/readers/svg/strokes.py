@@ -14,7 +14,7 @@ import shapely
 
 from clothpath.curves import FLATTEN_MM, Affine, flattened, open_path, polygon, transformed
 from clothpath.plugins.readers.svg.pathdata import Subpath
-from clothpath.plugins.readers.svg.walk import Shape
+from clothpath.plugins.readers.svg.scene import Shape
 from clothpath.regions import Region, moved, region, xy
 
 __all__ = ["stroke_outline"]

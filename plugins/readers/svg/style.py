@@ -36,8 +36,8 @@ __all__ = [
     "declarations",
     "paint_of",
     "part_of_one",
+    "root_attributes",
     "sheet_in",
-    "sheet_of",
     "styled",
 ]
 
@@ -64,8 +64,31 @@ INITIAL: Final[Mapping[str, str]] = MappingProxyType(
 )
 """Properties that inherit, with their initial values."""
 OWN: Final = frozenset(
-    "clip-path display filter mask mask-type opacity overflow transform transform-origin transform-box vector-effect "
-    "stop-color stop-opacity cx cy r rx ry x y width height d".split()
+    [
+        "clip-path",
+        "display",
+        "filter",
+        "mask",
+        "mask-type",
+        "opacity",
+        "overflow",
+        "transform",
+        "transform-origin",
+        "transform-box",
+        "vector-effect",
+        "stop-color",
+        "stop-opacity",
+        "cx",
+        "cy",
+        "r",
+        "rx",
+        "ry",
+        "x",
+        "y",
+        "width",
+        "height",
+        "d",
+    ]
 )
 """Properties that do not inherit."""
 GEOMETRY: Final = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d"})
@@ -263,6 +286,13 @@ def sheet_in(root: etree._Element, check_time: Callable[[], None]) -> Sheet | No
         and _shown_on_screen((element.get("media") or "").lower())
     ]
     return sheet_of(root, texts, check_time) if any(text.strip() for text in texts) else None
+
+
+def root_attributes(root: etree._Element, sheet: Sheet | None) -> dict[str, str]:
+    """The attributes of the outermost element, its width and height as its style has them."""
+    own = styled(root, ROOT_STYLE, sheet).own
+    found = {str(name): str(value) for name, value in root.attrib.items()}
+    return found | {name: own[name] for name in ("width", "height") if name in own}
 
 
 def _deepest(root: etree._Element) -> int:

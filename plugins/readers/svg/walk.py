@@ -1,9 +1,6 @@
 """The walk through the document: every shape that is drawn, in drawing order, with its place on the page.
 
 Terminology
-    shape       one drawn element: its subpaths, the map to the page, its paints, its names
-    scene       what an element takes over from those around it
-    clip        a clip path, a mask or the edge of a nested viewport, outside which nothing is drawn
     page        millimeters, y up, origin at the lower left corner
 
 Sources: what is rendered and in which order, SVG 2, 3.2 and 5.2 to 5.9 (defs, symbol, use, switch); nested viewports,
@@ -13,8 +10,8 @@ SVG 2, 8.2 and 8.6; display and visibility, SVG 2, 11.4; references of clip path
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 from lxml import etree
 
@@ -25,8 +22,9 @@ from clothpath.plugins.readers.svg.names import Names, named_group, own_label
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.paints import NOTHING, Servers, paints
 from clothpath.plugins.readers.svg.pathdata import Subpath
+from clothpath.plugins.readers.svg.scene import SILENT, Clip, Kind, Scene, Shape, passes, rectangle, sized
 from clothpath.plugins.readers.svg.shapes import SHAPES, subpaths
-from clothpath.plugins.readers.svg.style import ROOT_STYLE, Paint, Sheet, Style, part_of_one, styled
+from clothpath.plugins.readers.svg.style import ROOT_STYLE, Sheet, Style, part_of_one, styled
 from clothpath.plugins.readers.svg.viewport import (
     Axis,
     Viewport,
@@ -39,79 +37,16 @@ from clothpath.plugins.readers.svg.viewport import (
     parse_transform,
 )
 
-__all__ = ["Clip", "Shape", "Walk"]
+__all__ = ["Walk"]
 
-LANGUAGES: Final = ("en",)
-"""Languages that a <switch> may ask for."""
 MOST_DEPTH: Final = 500
 """Levels of groups and uses inside one another."""
 CLOCK_EVERY: Final = 64
 """Elements between two looks at the clock."""
 
-_SILENT: Final = frozenset(
-    "defs symbol title desc metadata style script clipPath mask pattern marker linearGradient radialGradient filter view "
-    "cursor font font-face color-profile animate animateTransform animateMotion animateColor set mpath discard "
-    "solidcolor hatch".split()
-)
-"""Elements that draw nothing by themselves."""
 _URL: Final = re.compile(r"""\s*url\(\s*(['"]?)#(.*?)\1\s*\)\s*""")
 
-Kind = Literal["clip", "mask"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Clip:
-    """What bounds a shape: the shapes of a clip path, or of a mask, by whose light or opacity it lets things through."""
-
-    kind: Kind
-    shapes: tuple[Shape, ...]
-    by_alpha: bool = False
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shape:
-    """One drawn element.
-
-    Attributes:
-        stroke_width: in its own user units.
-        opacity: of the element and the groups around it, together.
-    """
-
-    element: etree._Element
-    tag: str
-    subpaths: tuple[Subpath, ...]
-    to_page: Affine
-    style: Style
-    names: Names
-    clips: tuple[Clip, ...]
-    fill: Paint
-    stroke: Paint
-    stroke_width: float
-    opacity: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Scene:
-    """What an element takes over.
-
-    Attributes:
-        showing: the ids that <use> elements and clips around are showing, against going in circles.
-        size: width and height that a <use> gives to the <svg> or <symbol> that it shows.
-    """
-
-    style: Style
-    to_page: Affine
-    viewport: Viewport
-    names: Names
-    clips: tuple[Clip, ...] = ()
-    opacity: float = 1.0
-    depth: int = 0
-    showing: frozenset[str] = frozenset()
-    size: tuple[float | None, float | None] | None = None
-    context: tuple[Paint, Paint] = (NOTHING, NOTHING)
-
-
-_Pending = list[tuple[etree._Element, _Scene]]
+_Pending = list[tuple[etree._Element, Scene]]
 
 
 class Walk:
@@ -142,7 +77,7 @@ class Walk:
         Raises:
             Refusal: a limit is passed.
         """
-        return self._drawn([(self._root, _Scene(ROOT_STYLE, to_page, viewport, Names()))])
+        return self._drawn([(self._root, Scene(ROOT_STYLE, to_page, viewport, Names()))])
 
     def _drawn(self, pending: _Pending) -> list[Shape]:
         """The shapes of what is on a stack, last first."""
@@ -157,15 +92,15 @@ class Walk:
         found, self._found = self._found, outer
         return found
 
-    def _step(self, element: etree._Element, scene: _Scene) -> _Pending:
+    def _step(self, element: etree._Element, scene: Scene) -> _Pending:
         """Draw one element; the result is what is to be drawn inside it, in order."""
         tag = element.tag
         if not isinstance(tag, str):
             return []
         namespace, _, name = tag.rpartition("}")
-        if namespace not in ("", "{" + SVG) or (name in _SILENT and not (name == "symbol" and scene.size)):
+        if namespace not in ("", "{" + SVG) or (name in SILENT and not (name == "symbol" and scene.size)):
             return []
-        if not _passes(element):
+        if not passes(element):
             return []
         style = styled(element, scene.style, self._sheet)
         if style.own:
@@ -183,9 +118,9 @@ class Walk:
         if scene.depth >= MOST_DEPTH:
             self._notes.too_deep(element, MOST_DEPTH)
             return []
-        return self._inside(element, name, replace(scene, style=_sized(style, scene), depth=scene.depth + 1))
+        return self._inside(element, name, replace(scene, style=sized(style, scene), depth=scene.depth + 1))
 
-    def _entered(self, element: etree._Element, scene: _Scene, style: Style, opacity: float) -> _Scene:
+    def _entered(self, element: etree._Element, scene: Scene, style: Style, opacity: float) -> Scene:
         """The scene with the element's own transform, clips and opacity."""
         to_page = scene.to_page
         if style["transform"]:
@@ -202,14 +137,14 @@ class Walk:
             self._notes.filtered(element)
         return replace(inner, clips=clips)
 
-    def _inside(self, element: etree._Element, tag: str, scene: _Scene) -> _Pending:
+    def _inside(self, element: etree._Element, tag: str, scene: Scene) -> _Pending:
         """What an element that is no shape shows."""
         if tag == "use":
             return self._use(element, scene)
         if tag in ("svg", "symbol") and element is not self._root:
             return self._children(element, self._viewport(element, tag, scene))
         if tag == "switch":
-            chosen = next((child for child in element if local(child) and _passes(child)), None)
+            chosen = next((child for child in element if local(child) and passes(child)), None)
             return [] if chosen is None else [(chosen, replace(scene, names=named_group(element, scene.names)))]
         if tag in ("g", "a", "svg"):
             if element is not self._root:
@@ -218,13 +153,13 @@ class Walk:
         self._notes.not_cut(element, tag)
         return []
 
-    def _children(self, element: etree._Element, scene: _Scene | None) -> _Pending:
+    def _children(self, element: etree._Element, scene: Scene | None) -> _Pending:
         if scene is None:
             return []
         scene = replace(scene, size=None) if scene.size else scene
         return [(child, scene) for child in element]
 
-    def _shape(self, element: etree._Element, tag: str, scene: _Scene, style: Style) -> None:
+    def _shape(self, element: etree._Element, tag: str, scene: Scene, style: Style) -> None:
         if style["visibility"] != "visible":
             self._notes.hidden(element, "visibility")
             return
@@ -258,7 +193,7 @@ class Walk:
             )
         )
 
-    def _subpaths(self, element: etree._Element, tag: str, scene: _Scene, style: Style, font: float) -> list[Subpath]:
+    def _subpaths(self, element: etree._Element, tag: str, scene: Scene, style: Style, font: float) -> list[Subpath]:
         def measure(name: str, axis: Axis) -> float | None:
             return self._given(element, name, axis, scene, style, font)
 
@@ -274,7 +209,7 @@ class Walk:
         return paths
 
     def _given(
-        self, element: etree._Element, name: str, axis: Axis, scene: _Scene, style: Style, font: float
+        self, element: etree._Element, name: str, axis: Axis, scene: Scene, style: Style, font: float
     ) -> float | None:
         """A geometry property, from the style or the attribute; None if it is not given, or no length."""
         text = style.own.get(name) or element.get(name)
@@ -286,7 +221,7 @@ class Walk:
         return value
 
     def _length(
-        self, element: etree._Element, name: str, text: str, axis: Axis, scene: _Scene, font: float, default: float
+        self, element: etree._Element, name: str, text: str, axis: Axis, scene: Scene, font: float, default: float
     ) -> float:
         value = length(text, axis, scene.viewport, font)
         if value is None or value < 0:
@@ -294,7 +229,7 @@ class Walk:
             return default
         return value
 
-    def _transform(self, element: etree._Element, scene: _Scene, style: Style) -> Affine:
+    def _transform(self, element: etree._Element, scene: Scene, style: Style) -> Affine:
         viewport, text = scene.viewport, style["transform"]
         font = font_size(style["font-size"], scene.style["font-size"], viewport)
         reference = Box(0, 0, viewport.width, viewport.height)
@@ -313,7 +248,7 @@ class Walk:
             return affine
         return Affine.shift(about) @ affine @ Affine.shift(-about)
 
-    def _viewport(self, element: etree._Element, tag: str, scene: _Scene) -> _Scene | None:
+    def _viewport(self, element: etree._Element, tag: str, scene: Scene) -> Scene | None:
         """The scene inside a nested <svg>, or a <symbol> shown by <use>; None if it has no size."""
         outer, style = scene.viewport, scene.style
         font = font_size(style["font-size"], style["font-size"], outer)
@@ -333,7 +268,7 @@ class Walk:
             return None
         names = named_group(element, scene.names)
         if style["overflow"] not in ("visible", "auto"):
-            clip = _rectangle(element, Box(x, y, x + width, y + height), scene)
+            clip = rectangle(element, Box(x, y, x + width, y + height), scene)
             scene = replace(scene, clips=(*scene.clips, clip))
         box = box_from(element.get("viewBox"))
         affine = Affine.shift(complex(x, y))
@@ -343,7 +278,7 @@ class Walk:
             inner = replace(outer, width=box[2], height=box[3])
         return replace(scene, to_page=scene.to_page @ affine, viewport=inner, names=names)
 
-    def _use(self, element: etree._Element, scene: _Scene) -> _Pending:
+    def _use(self, element: etree._Element, scene: Scene) -> _Pending:
         reference = reference_of(element)
         name = reference[1:]
         if not reference.startswith("#"):
@@ -370,7 +305,7 @@ class Walk:
         )
         return [(target, inner)]
 
-    def _clip(self, element: etree._Element, kind: Kind, text: str, scene: _Scene) -> Clip | None:
+    def _clip(self, element: etree._Element, kind: Kind, text: str, scene: Scene) -> Clip | None:
         """The clip path or mask that an element names; None if there is none that can be used."""
         match = _URL.fullmatch(text)
         if match is None:
@@ -400,7 +335,7 @@ class Walk:
         return found
 
     def _clip_shapes(
-        self, element: etree._Element, target: etree._Element, kind: Kind, box: Box | None, scene: _Scene
+        self, element: etree._Element, target: etree._Element, kind: Kind, box: Box | None, scene: Scene
     ) -> Clip:
         style = ROOT_STYLE
         for each in reversed(list(target.iterancestors())):
@@ -421,8 +356,8 @@ class Walk:
         shapes = self._drawn([(child, inner) for child in reversed(list(allowed))])
         return Clip(kind, tuple(shapes), own["mask-type"] == "alpha")
 
-    def _mask_region(self, element: etree._Element, target: etree._Element, scene: _Scene) -> Clip:
-        """The rectangle that a mask covers (CSS Masking 1, 7.4: a tenth more than the object all round, if not given)."""
+    def _mask_region(self, element: etree._Element, target: etree._Element, scene: Scene) -> Clip:
+        """The rectangle that a mask covers: a tenth more than the object all round, if not given (Masking 1, 7.4)."""
         viewport, scale = scene.viewport, Affine()
         if target.get("maskUnits") != "userSpaceOnUse":
             box = self._box(element, scene, styled(element, scene.style, self._sheet)) or Box(0, 0, 0, 0)
@@ -432,9 +367,9 @@ class Walk:
             length(target.get(name) or default, axis, viewport, 16.0) or 0.0 for name, default, axis in _MASK_REGION
         ]
         region = Box(sides[0], sides[1], sides[0] + sides[2], sides[1] + sides[3])
-        return _rectangle(target, region, replace(scene, to_page=scene.to_page @ scale))
+        return rectangle(target, region, replace(scene, to_page=scene.to_page @ scale))
 
-    def _box(self, element: etree._Element, scene: _Scene, style: Style) -> Box | None:
+    def _box(self, element: etree._Element, scene: Scene, style: Style) -> Box | None:
         """The object bounding box of an element: of the geometry in it, in its own coordinates; None if it has none."""
         spoken, self._notes = self._notes, Notes()
         inner = replace(scene, style=style, to_page=Affine(), clips=(), depth=scene.depth + 1)
@@ -462,36 +397,3 @@ _MASK_REGION: Final[tuple[tuple[str, str, Axis], ...]] = (
 )
 _CORNER: Final[tuple[tuple[str, Axis], ...]] = (("x", "x"), ("y", "y"))
 _SIZE: Final[tuple[tuple[str, Axis], ...]] = (("width", "x"), ("height", "y"))
-
-
-def _passes(element: etree._Element) -> bool:
-    """Whether the conditional attributes let an element be drawn (SVG 2, 5.9)."""
-    if element.get("requiredExtensions") is not None:
-        return False
-    language = element.get("systemLanguage")
-    if language is None:
-        return True
-    wanted = [word.strip().lower() for word in language.split(",")]
-    return any(word == own or word.startswith(f"{own}-") for word in wanted for own in LANGUAGES)
-
-
-def _sized(style: Style, scene: _Scene) -> Style:
-    """The style with its font size in px, as children take it over."""
-    before = scene.style["font-size"]
-    if style["font-size"] == before:
-        return style
-    size = font_size(style["font-size"], before, scene.viewport)
-    return Style({**style.inherited, "font-size": f"{size}px"}, style.own)
-
-
-def _rectangle(element: etree._Element, box: Box, scene: _Scene) -> Clip:
-    """An upright rectangle of the scene as a clip."""
-    corners = [
-        complex(box.left, box.bottom),
-        complex(box.right, box.bottom),
-        complex(box.right, box.top),
-        complex(box.left, box.top),
-    ]
-    path = Subpath(corners[0], [(corner,) for corner in corners[1:]], True)
-    shape = Shape(element, "rect", (path,), scene.to_page, ROOT_STYLE, Names(), (), Paint("#ffffff"), NOTHING, 0.0, 1.0)
-    return Clip("clip", (shape,))
