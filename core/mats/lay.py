@@ -21,7 +21,7 @@ from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.patience import Patience
 from clothpath.mats.search import QUICK_SEARCH, PatientSearch, Search
 from clothpath.mats.spill import DraftMat, spilled
-from clothpath.mats.wanted import PartName, Rules, Wanted, wanted_by_fabric
+from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
 
 __all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
 
@@ -116,7 +116,7 @@ def settled(layout: Layout, mats: Iterable[tuple[DraftMat, int]]) -> Layout:
     Raises:
         Refusal: the stock is short.
     """
-    names = {key: name for each in wanted_by_fabric(layout) for key, name in each.names.items()}
+    names = part_names(layout)
     counted: Counter[PartName] = Counter()
     made = []
     for mat, times in mats:

@@ -17,6 +17,8 @@ from clothpath.nesting import Packing, Part, candidates, fill, strip
 
 __all__ = ["QUICK_SEARCH", "PatientSearch", "Search"]
 
+MOST_SHAPES: Final = 4
+"""Rectangles of one fabric among which the mats may choose; more cost time and were not seen to save cloth."""
 LEAST_S: Final = 1.0
 """A timed search shorter than this finds nothing."""
 MOST_STRIPS: Final = 4
@@ -37,7 +39,7 @@ class Search(Protocol):
 
 class _QuickSearch:
     def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
-        return candidates(parts, *most, rules.spacing, rules.margin)
+        return candidates(parts, *most, rules.spacing, rules.margin, MOST_SHAPES)
 
     def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
         return fill(parts, *size, rules.spacing, rules.margin)

@@ -21,7 +21,7 @@ from clothpath.layout import Layout
 from clothpath.nesting.parts import Part
 from clothpath.regions import Region, moved, xy
 
-__all__ = ["FLAT_MM", "Fixed", "PartName", "Rules", "Wanted", "multiplied", "wanted_by_fabric"]
+__all__ = ["FLAT_MM", "Fixed", "PartName", "Rules", "Wanted", "multiplied", "part_names", "wanted_by_fabric"]
 
 FLAT_MM: Final = 0.008
 """Largest distance between a piece's curve and the polygon that the engine gets; the spacing allows for it."""
@@ -89,6 +89,15 @@ class Wanted:
 def multiplied(layout: Layout, copies: int) -> Layout:
     """The layout that asks for `copies` times as much."""
     return replace(layout, demands=tuple(replace(each, count=each.count * copies) for each in layout.demands))
+
+
+def part_names(layout: Layout) -> dict[str, PartName]:
+    """By part key, which piece of which design a part is."""
+    return {
+        f"{d}.{p}": (demand.design.name, piece.id)
+        for d, demand in enumerate(layout.demands)
+        for p, piece in enumerate(demand.design.pieces)
+    }
 
 
 def wanted_by_fabric(layout: Layout) -> tuple[Wanted, ...]:
