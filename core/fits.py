@@ -28,6 +28,8 @@ ROUNDS: Final = 12
 """Rounds of new parameters at most."""
 PATIENCE: Final = 3
 """Rounds after which a fit that gains less than a tenth is as good as it gets."""
+HOPELESS: Final = 100.0
+"""A fit that still misses by this many times what is enough, after those rounds, is given up."""
 NEARLY: Final = 5.0
 """A fit that misses by no more than this many times what is enough is tried again with ends that lean."""
 LEAN_RAD: Final = 0.45 * SMOOTH_RAD
@@ -85,15 +87,20 @@ def fitted(
     u = run / total[:, None] if guess is None else guess
     best, best_miss = np.empty((len(samples), 4), np.complex128), np.full(len(samples), np.inf)
     across: Points | None = None
+    live = np.arange(len(samples))
     for turn in range(ROUNDS):
-        q1, q2 = _handles(samples, first, last, total, u, across)
-        trial = np.stack((p0, q1, q2, p3), axis=1)
-        u, miss, across = _projected(samples, trial, u, total)
-        better, gains = miss < best_miss, miss < 0.9 * best_miss
-        best_miss = np.where(better, miss, best_miss)
-        best[better] = trial[better]
-        if not ((best_miss > enough) & (gains | (turn < PATIENCE))).any():
+        inner = _handles(samples[live], first[live], last[live], total[live], u, across)
+        trial = np.stack((p0[live], *inner, p3[live]), axis=1)
+        u, miss, across = _projected(samples[live], trial, u, total[live])
+        before = best_miss[live]
+        better = miss < before
+        best_miss[live[better]], best[live[better]] = miss[better], trial[better]
+        now = np.minimum(miss, before)
+        worth = (now < 0.9 * before) & (now < HOPELESS * enough)
+        more = (now > enough) & (worth | (turn < PATIENCE))
+        if not more.any():
             break
+        live, u, across = live[more], u[more], across[more]
     near = np.flatnonzero((best_miss > enough) & (best_miss < NEARLY * enough))
     if len(near):
         leaning, miss = _leaning(samples[near], best[near], first[near], last[near], total[near])

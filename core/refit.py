@@ -234,6 +234,7 @@ class _Walk:
         self.start, self.end = 0, len(run.samples) - 1
         self.good = self.bad = 0
         self.control: Points | None = None
+        self.has_facets = any(len(curve) == 1 for curve in run.curves)
         self.looks_past = False
         self.trial = self._near(FIRST_TRY * PER_CURVE)
         self.found: list[Curve] = []
@@ -262,14 +263,19 @@ class _Walk:
             # the miss of a good fit grows with the sixth power of its length
             shrink = min(max((tolerance / max(miss, 1e-9)) ** (1 / 6), 0.2), 0.9)
             self.trial = self._near(self.start + int(reach * shrink))
-        elif self.bad and self.good and self.bad - self.good > 1:
+        elif self.bad and self.good and self._is_open():
             self.trial = self._near((self.good + self.bad) // 2)
-        elif self.good and self.bad and self.bad < self.end:
+        elif self.good and self.bad and self.bad < self.end and self.has_facets:
             # a stretch a little longer may miss where one much longer fits again, if that one ends at a hidden node
             self.looks_past, self.bad = True, 0
             self.trial = self._near(self.start + PAST * (self.good - self.start))
         else:
             self._step()
+
+    def _is_open(self) -> bool:
+        """Whether there is a stop between the good and the bad one: a joint, or a sample where joints are hidden."""
+        joint_between = bisect_right(self.joints, self.good) < bisect_left(self.joints, self.bad)
+        return joint_between or (self.has_facets and self.bad - self.good > 1)
 
     def _step(self) -> None:
         stop = self.good or self.start + 1

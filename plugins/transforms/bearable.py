@@ -1,0 +1,237 @@
+"""The step `bearable`: what cloth and blade can bear, told with its place; sharp corners rounded if that is asked for.
+
+Terminology
+    neck        a place between two wider parts that is narrower than the limit: it frays or tears
+    point       a part that runs out narrower than the limit, farther than a plain corner does
+    sharp       a corner whose angle is less than the limit: a blade tears it, a tip frays off
+    fine        two corners nearer to each other than the blade can follow
+
+Bare cloth frays, so its limits are twice those of fused cloth. Places are in the picture's millimeters, from its lower
+left corner.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+from pydantic import Field
+
+from clothpath.booleans import difference, intersection, union
+from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
+from clothpath.curves import Outline, Points, circle, cubics
+from clothpath.design import Design, Piece, fabric_of
+from clothpath.findings import Finding, Outcome, warning
+from clothpath.fits import directions_at_ends
+from clothpath.offsets import offset
+from clothpath.regions import Region, as_polygon, box_of_regions, region, region_area
+from clothpath.units import as_millimeters, both
+
+__all__ = ["Bearable", "BearableSettings"]
+
+NARROW_FUSED_MM: Final = 3.0
+NARROW_BARE_MM: Final = 6.0
+"""The narrowest neck (trade-facts: memory)."""
+HOLE_MM: Final = 4.0
+"""A hole less wide than this is hard to weed and closes up (memory)."""
+SMALL_MM: Final = 12.7
+"""Under 1/2 in a piece is hard to handle (trade-facts: memory)."""
+SHARP_DEGREES: Final = 25.0
+"""A corner sharper than this is torn by a blade that turns in it (memory)."""
+FINE_MM: Final = 0.5
+"""Twice the usual offset of a drag knife's tip, 0.25 mm (trade-facts: common practice)."""
+TURNING_DEGREES: Final = 20.0
+"""A node that turns by more than this is a corner for the blade."""
+HAIR_MM: Final = 0.003
+"""By this much a rounded outline is kept from running along the one it came from, in mm."""
+FLAT_MM: Final = 0.02
+"""Flattening of pieces that are measured, in mm."""
+AREA_MM2: Final = 0.05
+"""What an opening takes off in one place is noise if it is less than this, in mm^2."""
+
+
+class BearableSettings(Settings):
+    """The limits, and the radius of sharp corners if they are to be rounded."""
+
+    narrow_fused: Millimeters = Field(NARROW_FUSED_MM, ge=0, description="narrowest neck or point of fused cloth")
+    narrow_bare: Millimeters = Field(NARROW_BARE_MM, ge=0, description="narrowest neck or point of bare cloth")
+    hole: Millimeters = Field(HOLE_MM, ge=0, description="narrowest hole")
+    small: Millimeters = Field(SMALL_MM, ge=0, description="smallest piece, by its longer side")
+    fine: Millimeters = Field(FINE_MM, ge=0, description="smallest distance between two corners that the blade follows")
+    sharp: float = Field(SHARP_DEGREES, ge=0, le=90, description="sharpest corner, in degrees")
+    round_corners: Millimeters | None = Field(
+        None, gt=0, description="radius to which corners that are too sharp are rounded; nothing: they stay"
+    )
+
+
+class Bearable:
+    """Findings on every piece that is cut."""
+
+    name = "bearable"
+    summary = "Tell what is too narrow, too small, too sharp or too fine to cut"
+    stage: Literal["design"] = "design"
+    lengths = "absolute"
+    settings = BearableSettings
+
+    def apply(self, design: Design, settings: BearableSettings) -> Outcome[Design]:
+        """The design as it was, or with its sharp corners rounded."""
+        findings: list[Finding] = []
+        pieces: list[Piece] = []
+        if not design.cut_pieces:
+            return Outcome(design)
+        box = box_of_regions(piece.finished for piece in design.cut_pieces)
+        corner = complex(box.left, box.bottom)
+        for piece in design.pieces:
+            if piece.role == "cut":
+                if settings.round_corners is not None:
+                    piece = _rounded(piece, settings)
+                bare = fabric_of(design.fabrics, piece.fabric).preparation == "bare"
+                limit = settings.narrow_bare if bare else settings.narrow_fused
+                where = f"{design.name}: {piece.id}"
+                for code, message, spots in _found(piece, settings, limit):
+                    findings.append(warning(code, message, _place(where, spots, corner), HINTS[code]))
+            pieces.append(piece)
+        return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
+
+
+HINTS: Final = {
+    "neck-narrow": "Widen it in the drawing, or cut the piece in two.",
+    "piece-narrow": "Widen it in the drawing, or stitch it instead.",
+    "point-narrow": "Make it blunter, or cut it by hand.",
+    "hole-small": "Leave it out and stitch or draw it instead.",
+    "piece-small": "Leave it on its paper until it is pressed on, or stitch it instead.",
+    "corner-sharp": "Round it: set `round-corners` of this step.",
+    "detail-fine": "Simplify the outline there.",
+}
+
+_Found = tuple[str, str, list[complex]]
+
+
+def _found(piece: Piece, settings: BearableSettings, limit: float) -> list[_Found]:
+    polygon = as_polygon(piece.region, FLAT_MM)
+    polygon = polygon if polygon.is_valid else shapely.make_valid(polygon)
+    name = f'"{piece.label}"'
+    found: list[_Found] = []
+    longest = max(piece.region.box.width, piece.region.box.height)
+    if longest < settings.small:
+        message = f"{name} is only {both(longest)} long and hard to handle."
+        found.append(("piece-small", message, [piece.region.box.center]))
+    necks, points = _narrow(polygon, limit)
+    if necks is None:
+        if longest >= settings.small:
+            message = f"{name} is nowhere as wide as {as_millimeters(limit)}."
+            found.append(("piece-narrow", message, [piece.region.box.center]))
+    elif necks:
+        found.append(("neck-narrow", f"{name} has a neck narrower than {as_millimeters(limit)}.", necks))
+    if points:
+        found.append(("point-narrow", f"{name} runs out in a point narrower than {as_millimeters(limit)}.", points))
+    inner = [hole for part in shapely.get_parts(polygon) for hole in part.interiors]
+    holes = [_middle(hole) for hole in inner if _width(hole) < settings.hole]
+    if holes:
+        found.append(("hole-small", f"{name} has a hole narrower than {as_millimeters(settings.hole)}.", holes))
+    sharp, fine = _sharp_and_fine(piece.region, settings)
+    if sharp:
+        message = f"{name} has a corner sharper than {settings.sharp:g} degrees."
+        found.append(("corner-sharp", message, sharp))
+    if fine:
+        message = f"{name} has corners less than {as_millimeters(settings.fine)} apart, finer than a blade follows."
+        found.append(("detail-fine", message, fine))
+    return found
+
+
+def _narrow(polygon: shapely.Geometry, limit: float) -> tuple[list[complex] | None, list[complex]]:
+    """The middles of necks, and the tips of points, that are narrower than `limit`; no list if all of it is.
+
+    Opening (J. Serra, Image Analysis and Mathematical Morphology, 1982): what a disk of that diameter cannot reach. A
+    part of it that touches two reached parts is a neck; one that runs on for more than the limit is a point.
+    """
+    reached = polygon.buffer(-limit / 2).buffer(limit / 2 * 1.001)
+    if reached.is_empty:
+        return None, []
+    cores = shapely.get_parts(reached)
+    shapely.prepare(cores)
+    necks: list[complex] = []
+    points: list[complex] = []
+    for part in shapely.get_parts(polygon.difference(reached)):
+        if part.area < AREA_MM2:
+            continue
+        if shapely.dwithin(cores, part, 0.01).sum() > 1:
+            necks.append(_middle(part))
+            continue
+        corners = shapely.points(shapely.get_coordinates(part))
+        away = shapely.distance(corners, reached)
+        if away.max() > limit:
+            tip = corners[int(away.argmax())]
+            points.append(complex(tip.x, tip.y))
+    return necks, points
+
+
+def _sharp_and_fine(of: Region, settings: BearableSettings) -> tuple[list[complex], list[complex]]:
+    sharp: list[complex] = []
+    fine: list[complex] = []
+    for ring in of:
+        nodes, turn = _corners(ring)
+        sharp += nodes[np.abs(turn) > math.pi - math.radians(settings.sharp)].tolist()
+        corners = nodes[np.abs(turn) > math.radians(TURNING_DEGREES)]
+        if len(corners) > 1:
+            after = np.roll(corners, -1)
+            fine += ((corners + after) / 2)[np.abs(after - corners) < settings.fine].tolist()
+    return sharp, fine
+
+
+def _corners(ring: Outline) -> tuple[Points, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+    """A ring's nodes and by how much it turns there, in radians."""
+    p = cubics(ring)
+    head, tail = directions_at_ends(p)
+    return p[:, 0], np.angle(head * np.roll(tail, 1).conj())
+
+
+def _rounded(piece: Piece, settings: BearableSettings) -> Piece:
+    """The piece with its too sharp corners, outer and inner ones, as round as the radius."""
+    assert settings.round_corners is not None
+    radius = settings.round_corners
+    outer: list[Region] = []
+    inner: list[Region] = []
+    for ring in piece.region:
+        nodes, turn = _corners(ring)
+        for node, angle in zip(nodes.tolist(), turn.tolist(), strict=True):
+            if abs(angle) > math.pi - math.radians(settings.sharp):
+                # an arc of this radius leaves the two edges at radius / tan(half the corner) from the tip
+                reach = 1.05 * radius / math.tan(max((math.pi - abs(angle)) / 2, 0.01)) + 0.1
+                (outer if angle > 0 else inner).append(region(circle(node, reach)))
+    result = [piece.region]
+    if outer and (opened := offset(offset(result, -radius), radius + HAIR_MM)):
+        result = list(difference(result, difference(outer, opened)))
+    if inner:
+        closed = offset(offset(result, radius), -radius - HAIR_MM)
+        result = list(union([*result, *intersection(inner, closed)]))
+    if result == [piece.region] or not result:
+        return piece
+    return replace(piece, region=max(result, key=region_area), picture=piece.finished)
+
+
+def _width(hole: shapely.LinearRing) -> float:
+    polygon = shapely.Polygon(hole)
+    return 2 * float(shapely.maximum_inscribed_circle(polygon, max(0.01, math.sqrt(polygon.area) / 100)).length)
+
+
+def _middle(of: shapely.Geometry) -> complex:
+    center = of.centroid
+    return complex(center.x, center.y)
+
+
+def _place(where: str, spots: Sequence[complex], corner: complex) -> str:
+    """The piece and its places, as far right and up of the picture's lower left corner as they are."""
+    relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
+    listed = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:3])
+    more = f" and {len(relative) - 3} more" if len(relative) > 3 else ""
+    return f"{where} at {listed}{more}"
+
+
+@hookimpl
+def clothpath_transforms() -> Sequence[Transform]:
+    return [Bearable()]
