@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from collections.abc import Sequence
 
 import pytest
 
@@ -17,21 +18,28 @@ MM = 72 / 25.4
 def document(
     content: str, page: str = "/MediaBox [0 0 720 360]", form: str = "", pages: int = 1, flate: bool = False
 ) -> bytes:
-    """A PDF of one content stream (shared by its pages) and a form named X."""
-    stream = zlib.compress(content.encode()) if flate else content.encode()
+    """A PDF of one content stream (shared by its pages) and a form named X, twice as large."""
+    return document_of([content] * pages, page, form, "2 0 0 2 0 0", flate)
+
+
+def document_of(
+    contents: Sequence[str], page: str, form: str, matrix: str = "1 0 0 1 0 0", flate: bool = False
+) -> bytes:
+    """A PDF with a page for each content, and a form named X."""
+    pages = len(contents)
     kids = " ".join(f"{10 + n} 0 R" for n in range(pages))
     bodies = {
         1: b"<< /Type /Catalog /Pages 2 0 R >>",
         2: f"<< /Type /Pages /Kids [{kids}] /Count {pages} >>".encode(),
-        3: b"<< /Length %d %s >>\nstream\n%s\nendstream"
-        % (len(stream), b"/Filter /FlateDecode" if flate else b"", stream),
-        4: b"<< /Subtype /Form /BBox [0 0 999 999] /Matrix [2 0 0 2 0 0] /Length %d >>\nstream\n%s\nendstream"
-        % (len(form), form.encode()),
+        4: b"<< /Subtype /Form /BBox [0 0 999 999] /Matrix [%s] /Length %d >>\nstream\n%s\nendstream"
+        % (matrix.encode(), len(form), form.encode()),
     }
-    for n in range(pages):
-        bodies[10 + n] = (
-            f"<< /Type /Page /Parent 2 0 R {page} /Contents 3 0 R /Resources << /XObject << /X 4 0 R >> >> >>".encode()
-        )
+    for n, content in enumerate(contents):
+        stream = zlib.compress(content.encode()) if flate else content.encode()
+        packed = b"/Filter /FlateDecode" if flate else b""
+        bodies[50 + n] = b"<< /Length %d %s >>\nstream\n%s\nendstream" % (len(stream), packed, stream)
+        resources = "/Resources << /XObject << /X 4 0 R >> >>"
+        bodies[10 + n] = f"<< /Type /Page /Parent 2 0 R {page} /Contents {50 + n} 0 R {resources} >>".encode()
     data = b"%PDF-1.4\n"
     table = [b"0000000000 65535 f \n"]
     last = max(bodies)
@@ -96,6 +104,42 @@ def test_more_pages_are_said() -> None:
     outcome = PdfMeasurer().measure(document("0 0 9 9 re S", pages=3), Declared())
     assert [finding.code for finding in outcome.findings] == ["not-measured"]
     assert len(outcome.value.lines) == 1
+
+
+FORM = "36 36 288 72 re S 72 50 36 36 re S"
+"""A line from 0.5 to 4.5 in, and one inside it."""
+TILES = [
+    "/Artifact BMC 9 9 9 9 re S EMC",
+    "q 0 0 216 360 re W n 1 0 0 1 -18 0 cm /X Do Q /Artifact BMC 100 100 9 9 re S EMC",
+    "q 0 0 216 360 re W n 1 0 0 1 -180 10 cm /X Do Q",
+]
+"""A cover; a page that shows the form from 18 to 234 points; one that shows it from 180 to 396."""
+PAPER = "/MediaBox [0 0 216 360]"
+
+
+def test_tiles_are_one_drawing() -> None:
+    found = PdfMeasurer().measure(document_of(TILES, PAPER, FORM), Declared())
+    assert found.findings == ()
+    boxes = [line.path.box for line in found.value.lines]
+    assert [box.left for box in boxes] == pytest.approx([12.7, 25.4])
+    assert [box.right for box in boxes] == pytest.approx([114.3, 38.1])
+    assert [box.bottom for box in boxes] == pytest.approx([12.7, 50 / MM])
+    assert found.value.page is None
+
+
+def test_a_line_that_no_tiles_show_whole_is_cut_off() -> None:
+    apart = [TILES[0], TILES[1], TILES[2].replace("-180", "-270")]
+    found = PdfMeasurer().measure(document_of(apart, PAPER, FORM), Declared())
+    assert [finding.code for finding in found.findings] == ["cut-off"]
+    assert [line.path.box.left for line in found.value.lines] == pytest.approx([25.4])
+
+
+@pytest.mark.parametrize("matrix", ["1.01 0 0 1.01 -180 10", "-1 0 0 1 396 10", "0 1 -1 0 216 10"])
+def test_tiles_that_show_the_drawing_otherwise_are_refused(matrix: str) -> None:
+    other = [TILES[0], TILES[1], TILES[2].replace("1 0 0 1 -180 10", matrix)]
+    with pytest.raises(Refusal) as refused:
+        PdfMeasurer().measure(document_of(other, PAPER, FORM), Declared())
+    assert [finding.code for finding in refused.value.findings] == ["pages-differ"]
 
 
 WHOLE = document("72 144 360 72 re S")

@@ -55,6 +55,7 @@ FORMATS: dict[str, tuple[CutWriter, dict[str, Any], Measurer]] = {
     "dxf-R12": (DxfWriter(), {"version": "R12", "unit": "in"}, DxfMeasurer()),
     "dxf-R2010-polylines": (DxfWriter(), {"version": "R2010", "curves": "polylines"}, DxfMeasurer()),
     "pdf": (PdfWriter(), {}, PdfMeasurer()),
+    "pdf-letter": (PdfWriter(), {"paper": "letter"}, PdfMeasurer()),
     "hpgl": (HpglWriter(), {}, HpglMeasurer()),
     "hpgl-turned": (HpglWriter(), {"origin": "upper-left", "x_axis": "down", "y_axis": "right"}, HpglMeasurer()),
     "eps": (EpsWriter(), {}, EpsMeasurer()),
@@ -86,6 +87,7 @@ UNIT_FACTOR = {
     "hpgl-compensated": 0.025 / 0.0254,
     "dxf-R12": 25.4,
     "pdf": 25.4 / 72,
+    "pdf-letter": 25.4 / 72,
     "eps": 25.4 / 72,
 }
 """Elsewhere the writer is made to count in another unit: thousandths of an inch, inches, millimeters."""
@@ -204,7 +206,7 @@ DRAWING: dict[str, tuple[bytes, bytes]] = {
 """Where the lines of a format stand, and what between them is no coordinate."""
 
 
-@pytest.mark.parametrize("name", [name for name in FORMATS if name != "pdf"])
+@pytest.mark.parametrize("name", [name for name in FORMATS if not name.startswith("pdf")])
 def test_a_changed_digit_of_a_coordinate_is_caught(name: str) -> None:
     """The first digit of every so manyth number of the drawing, up by one."""
     data = written(name)
