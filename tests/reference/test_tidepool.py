@@ -60,10 +60,10 @@ def svg_lines(path: Path, px_per_inch: float) -> list[Points]:
     for group in root:
         if group.attrib.get("id") != "markings":
             for element in group.iter("{http://www.w3.org/2000/svg}path"):
-                curve = svgpathtools.parse_path(element.attrib["d"])
                 t = np.linspace(0, 1, 96)
-                points = np.concatenate([segment.poly()(t) for segment in curve])
-                found.append((points - complex(box[0], box[1])).conj() * per_unit + 1j * float(height) * scale)
+                for curve in svgpathtools.parse_path(element.attrib["d"]).continuous_subpaths():
+                    points = np.concatenate([segment.poly()(t) for segment in curve])
+                    found.append((points - complex(box[0], box[1])).conj() * per_unit + 1j * float(height) * scale)
     return found
 
 
