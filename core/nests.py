@@ -33,13 +33,13 @@ LARGER: Final = 1 + 1e-9
 def parents(
     outlines: Sequence[Outline],
     tick: Callable[[], None] = lambda: None,
-    related: Callable[[int, int], bool] = lambda inner, outer: True,
+    related: Callable[[int, int], bool] | None = None,
 ) -> list[int | None]:
     """The parent of each outline as an index; None if it has none, or lies on top of its siblings.
 
     Args:
         tick: called now and then; may raise to stop.
-        related: whether the first may have the second for a parent.
+        related: whether the first may have the second for a parent; None: it may.
     """
     if len(outlines) < 2:
         return [None] * len(outlines)
@@ -47,21 +47,43 @@ def parents(
     broken = ~shapely.is_valid(polygons)
     polygons[broken] = shapely.make_valid(polygons[broken])
     shapely.prepare(polygons)
-    sizes = shapely.area(polygons)
     tree = shapely.STRtree(polygons)
     found: list[int | None] = [None] * len(outlines)
     for first in range(0, len(outlines), AT_ONCE):
         tick()
-        inner, outer = tree.query(polygons[first : first + AT_ONCE], predicate="within")
-        inner = inner + first
-        larger = sizes[outer] > LARGER * sizes[inner]
-        inner, outer = inner[larger], outer[larger]
-        order = np.lexsort((outer, -sizes[outer], inner))  # of each, its smallest holder last
-        for i, holder in zip(inner[order].tolist(), outer[order].tolist(), strict=True):
-            if related(i, holder):
-                found[i] = holder
+        inner, outer = _candidates(tree, first, related)
+        while len(inner):  # of each, the first candidate; what fails has its next one tried
+            tick()
+            _, tried = np.unique(inner, return_index=True)
+            holds = shapely.contains(polygons[outer[tried]], polygons[inner[tried]])
+            for small, large in zip(inner[tried[holds]].tolist(), outer[tried[holds]].tolist(), strict=True):
+                found[small] = large
+            left = ~np.isin(inner, inner[tried[holds]])
+            left[tried] = False
+            inner, outer = inner[left], outer[left]
     on_top = _overlapping_siblings(polygons, found, tick)
     return [None if i in on_top else parent for i, parent in enumerate(found)]
+
+
+def _candidates(
+    tree: shapely.STRtree, first: int, related: Callable[[int, int], bool] | None
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Outlines from `first` on and larger ones whose boxes hold theirs, the smallest first for each."""
+    polygons = tree.geometries
+    inner, outer = tree.query(polygons[first : first + AT_ONCE])
+    inner = inner + first
+    sizes = shapely.area(polygons)
+    larger = sizes[outer] > LARGER * sizes[inner]
+    inner, outer = inner[larger], outer[larger]
+    small, large = shapely.bounds(polygons[inner]), shapely.bounds(polygons[outer])
+    held = (large[:, :2] <= small[:, :2]).all(axis=1) & (large[:, 2:] >= small[:, 2:]).all(axis=1)
+    inner, outer = inner[held], outer[held]
+    order = np.lexsort((outer, sizes[outer], inner))
+    inner, outer = inner[order], outer[order]
+    if related is not None and len(inner):
+        kept = np.array([related(i, j) for i, j in zip(inner.tolist(), outer.tolist(), strict=True)], dtype=np.bool_)
+        inner, outer = inner[kept], outer[kept]
+    return inner, outer
 
 
 def _overlapping_siblings(

@@ -37,7 +37,7 @@ class DxfSettings(Settings):
     """How a DXF file is read."""
 
     gap: Millimeters = Field(GAP_MM, description="widest gap between line ends that is closed")
-    most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds")
+    most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds of computing")
     most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes")
     most_elements: int = Field(250_000, gt=0, description="most lines and arcs once blocks are inserted")
 

@@ -35,7 +35,7 @@ _CODE_PAGE: Final = re.compile(rb"\$DWGCODEPAGE\s+3\s+([A-Za-z0-9_]+)")
 
 
 class Deadline:
-    """The moment by which a file must have been read.
+    """The time for a file: seconds of computing, so that what can be read does not depend on what else is running.
 
     Raises:
         Refusal: by `check`, once it has passed.
@@ -43,15 +43,15 @@ class Deadline:
 
     def __init__(self, seconds: float) -> None:
         self._seconds = seconds
-        self._start = time.monotonic()
+        self._start = time.thread_time()
 
     def check(self, share: float = 1.0) -> None:
         """Nothing, while less than `share` of the time has passed."""
-        if time.monotonic() > self._start + share * self._seconds:
+        if time.thread_time() > self._start + share * self._seconds:
             raise Refusal(
                 error(
                     "too-slow",
-                    f"This drawing takes longer than {self._seconds:g} s to read.",
+                    f"This drawing takes more than {self._seconds:g} s of computing to read.",
                     hint="Save only the parts that are to be cut, or raise the setting most-seconds.",
                 )
             )
