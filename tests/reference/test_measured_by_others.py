@@ -46,7 +46,8 @@ def test_svgpathtools_sees_the_same_boxes(unit: str, mm: float) -> None:
     measured = SvgMeasurer().measure(data, Declared()).value
     paths, _ = svgstr2paths(data.decode())
     height = SHEET.mat.height
-    theirs = [(x0 * mm, height - y1 * mm, x1 * mm, height - y0 * mm) for x0, x1, y0, y1 in (p.bbox() for p in paths)]
+    bounds = [sub.bbox() for path in paths for sub in path.continuous_subpaths()]
+    theirs = [(x0 * mm, height - y1 * mm, x1 * mm, height - y0 * mm) for x0, x1, y0, y1 in bounds]
     assert len(theirs) == len(SHEET.cuts)
     assert boxes(measured) == [pytest.approx(box, abs=1e-6) for box in theirs]
 
