@@ -28,8 +28,10 @@ __all__ = ["compensated", "written"]
 
 FIT_MM: Final = 0.001
 """Largest distance of the cubics from the exact holder path."""
-MOST_PARTS: Final = 64
-"""Into how many cubics one segment of the outline is divided at most."""
+LEAST_PART: Final = 2.0**-18
+"""The smallest part of a cubic that is looked at by itself: a control point may lie `ON_END_MM` from an end."""
+ON_END_MM: Final = 1e-4
+"""A control point this near to its end says nothing of the direction there."""
 SWIVEL_MM: Final = 0.001
 """Where a swivel's arc would bulge less than this from its chord, the chord serves."""
 IN_LINE_MM: Final = 1e-6
@@ -42,6 +44,7 @@ NO_LENGTH_MM: Final = 1e-9
 """Segments shorter than this have no direction and are passed over."""
 
 
+_FIVE: Final = np.array((0.0, 0.25, 0.5, 0.75, 1.0))
 _SHARES: Final = np.array((0.25, 0.5, 0.75))
 _QUARTERS: Final = np.stack(
     ((1 - _SHARES) ** 3, 3 * (1 - _SHARES) ** 2 * _SHARES, 3 * (1 - _SHARES) * _SHARES**2, _SHARES**3)
@@ -86,7 +89,7 @@ def written(outline: Outline, offset: float, overcut: float) -> Outline | OpenPa
 def _run(outline: Outline, overcut: float) -> list[tuple[Control, bool]]:
     """The segments of one lap and of the overcut after it, as control points; those without length left out."""
     rows = [
-        ((p[0], p[1], p[2], p[3]), line)
+        (_plain(*p), line)
         for p, line in zip(cubics(outline).tolist(), outline.straight.tolist(), strict=True)
         if max(abs(q - p[0]) for q in p[1:]) > NO_LENGTH_MM
     ]
@@ -100,6 +103,11 @@ def _run(outline: Outline, overcut: float) -> list[tuple[Control, bool]]:
         if left <= NO_LENGTH_MM:
             break
     return rows
+
+
+def _plain(a: complex, b: complex, c: complex, d: complex) -> Control:
+    """The control points, with those on an end that all but lie there."""
+    return a, (a if abs(b - a) < ON_END_MM else b), (d if abs(c - d) < ON_END_MM else c), d
 
 
 def _reach(p: Control, line: bool, wanted: float) -> tuple[float, float]:
@@ -144,43 +152,50 @@ def _swivel(tip: complex, offset: float, heading: complex, wanted: complex) -> l
 
 
 def _ahead(curves: list[Control], offset: float) -> list[list[Curve]]:
-    """The holder path along each cubic, as cubics by Hermite's interpolation, divided until they fit."""
-    found: list[list[Curve]] = [[] for _ in curves]
-    left, p = np.arange(len(curves)), np.array(curves).reshape(-1, 4)
-    parts = 1
-    while len(left):
-        axis, pace = _axis(p[left], np.linspace(0, 1, 4 * parts + 1), offset)
-        knots, reach = axis[:, ::4], pace[:, ::4] / (3 * parts)
-        pieces = np.stack((knots[:, :-1], knots[:, :-1] + reach[:, :-1], knots[:, 1:] - reach[:, 1:], knots[:, 1:]), 2)
-        wanted = axis[:, :-1].reshape(len(left), parts, 4)[:, :, 1:]
-        fits = np.abs(pieces @ _QUARTERS - wanted).max(axis=(1, 2)) <= FIT_MM
-        for i, row in zip(left[fits].tolist(), pieces[fits][:, :, 1:].tolist(), strict=True):
-            found[i] = [(a, b, c) for a, b, c in row]
-        if parts >= MOST_PARTS:
-            for i, row in zip(left[~fits].tolist(), axis[~fits][:, 1:].tolist(), strict=True):
-                found[i] = [(point,) for point in row]
+    """The holder path along each cubic, as cubics by Hermite's interpolation; halved where they do not fit."""
+    p = np.array(curves).reshape(-1, 4)
+    of, begin, width = np.arange(len(p)), np.zeros(len(p)), 1.0
+    found: list[tuple[int, float, Curve]] = []
+    while len(of):
+        axis, pace = _axis(p[of], begin[:, None] + _FIVE * width, offset)
+        reach = pace[:, ::4] * (width / 3)
+        pieces = np.stack((axis[:, 0], axis[:, 0] + reach[:, 0], axis[:, 4] - reach[:, 1], axis[:, 4]), axis=1)
+        fits = np.abs(pieces @ _QUARTERS - axis[:, 1:4]).max(axis=1) <= FIT_MM
+        for row, t, (_, a, b, c) in zip(of[fits].tolist(), begin[fits].tolist(), pieces[fits].tolist(), strict=True):
+            found.append((row, t, (a, b, c)))
+        of, begin = of[~fits], begin[~fits]
+        if width <= LEAST_PART:
+            found += [
+                (row, t, (c,)) for row, t, c in zip(of.tolist(), begin.tolist(), axis[~fits, 4].tolist(), strict=True)
+            ]
             break
-        left = left[~fits]
-        parts *= 2
-    return found
+        width /= 2
+        of, begin = np.repeat(of, 2), (begin[:, None] + (0.0, width)).ravel()
+    ahead: list[list[Curve]] = [[] for _ in curves]
+    for row, _, curve in sorted(found, key=lambda each: each[:2]):
+        ahead[row].append(curve)
+    return ahead
 
 
 def _axis(p: Points, t: Floats, offset: float) -> tuple[Points, Points]:
-    """The exact place of the axis on each cubic (rows of p) at each t, and its derivative.
+    """The exact place of the axis on each cubic (rows of p) at the t of its row, and its derivative.
 
     Where a cubic stands still (at a cusp, or at an end on which its control point lies) both are those a little later.
     """
-    s = 1 - t
     d, dd = 3 * np.diff(p), 6 * np.diff(p, 2)
-    velocity = d @ np.stack((s**2, 2 * s * t, t**2))
+    velocity = _quadratic(d, t)
     still = np.abs(velocity) < STILL * np.abs(d).max(axis=1)[:, None]
     if still.any():
-        nudged = np.where(still, np.where(t < 0.5, t + STILL, t - STILL), t)
-        velocity = d[:, :1] * (1 - nudged) ** 2 + 2 * d[:, 1:2] * (1 - nudged) * nudged + d[:, 2:] * nudged**2
-        bend = dd[:, :1] * (1 - nudged) + dd[:, 1:] * nudged
-    else:
-        bend = dd @ np.stack((s, t))
+        t = np.where(still, np.where(t < 0.5, t + STILL, t - STILL), t)
+        velocity = _quadratic(d, t)
+    bend = dd[:, :1] * (1 - t) + dd[:, 1:] * t
     speed = np.abs(velocity)
     tangent = velocity / speed
-    place = p @ np.stack((s**3, 3 * s**2 * t, 3 * s * t**2, t**3))
+    s = 1 - t
+    place = s**3 * p[:, :1] + 3 * s**2 * t * p[:, 1:2] + 3 * s * t**2 * p[:, 2:3] + t**3 * p[:, 3:]
     return place + offset * tangent, velocity + offset * 1j * tangent * (velocity.conj() * bend).imag / speed**2
+
+
+def _quadratic(d: Points, t: Floats) -> Points:
+    values: Points = d[:, :1] * (1 - t) ** 2 + 2 * d[:, 1:2] * (1 - t) * t + d[:, 2:] * t**2
+    return values
