@@ -239,19 +239,19 @@ def _has_size(rings: Sequence[Outline]) -> Bools:
 
 
 def _crossings(track: Track) -> int:
-    """About how many pairs of edges of a track have boxes that meet, neighbors aside; from a sample of edges."""
+    """About how many pairs of edges of a track cross; from a sample of edges."""
     count = len(track.start)
     if count < SAMPLE:
         return 0
     a, b = track.start, track.end
-    left, right = np.minimum(a.real, b.real), np.maximum(a.real, b.real)
-    bottom, top = np.minimum(a.imag, b.imag), np.maximum(a.imag, b.imag)
-    sample = range(0, count, max(1, count // SAMPLE))
-    met = sum(
-        int(((left <= right[i]) & (left[i] <= right) & (bottom <= top[i]) & (bottom[i] <= top)).sum()) - 3
-        for i in sample
-    )
-    return max(0, met * count // len(sample) // 2)
+    met = 0
+    sample = range(0, count, count // SAMPLE)
+    for i in sample:
+        own = (b[i] - a[i]).conjugate()
+        across = (own * (a - a[i])).imag * (own * (b - a[i])).imag < 0
+        c, d = a[across], b[across]
+        met += int((((d - c).conj() * (a[i] - c)).imag * ((d - c).conj() * (b[i] - c)).imag < 0).sum())
+    return met * count // len(sample) // 2
 
 
 def within(of: Sequence[Region], bounds: Sequence[Region]) -> tuple[Region, ...]:

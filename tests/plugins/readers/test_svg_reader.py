@@ -2,7 +2,7 @@
 
 Sources: 1in = 96px = 25.4mm = 72pt = 6pc, CSS Values and Units 4, 6.2; sizing of the root, SVG 2, 8.2; A4 is 210 x 297
 mm, ISO 216; letter is 8 1/2 x 11 in, ANSI/ASME Y14.1; 72 and 90 px to the inch of older drawings: memory. How programs
-write labels and layers (a `label` attribute in their own namespace, groupmode, data-name, escaped ids): common practice.
+write labels and layers (`label` in a namespace of their own, groupmode, data-name, escaped ids): common practice.
 """
 
 from __future__ import annotations
