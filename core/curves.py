@@ -52,6 +52,8 @@ __all__ = [
 
 FLATTEN_MM: Final = 0.005
 """Default largest distance between a curve and the polyline that stands for it, in millimeters."""
+SAME_MM: Final = 1e-9
+"""Points of a flattened path nearer than this are one, in mm: an extreme point may fall on a step, but for rounding."""
 ARC_STEP: Final = math.pi / 4
 """Largest angle of one cubic in an arc: the radial error is then 4.2e-6 of the radius (error grows with angle^6)."""
 
@@ -425,7 +427,7 @@ def flattened(path: Path, tolerance: float = FLATTEN_MM) -> Points:
     points: Points = _at(p[segment], t)
     if not isinstance(path, Outline):
         points = np.append(points, path.end)
-    keep = np.append(True, points[1:] != points[:-1])
+    keep = np.append(True, np.abs(np.diff(points)) > SAME_MM)
     kept: Points = points[keep]
     return kept
 

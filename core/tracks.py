@@ -24,7 +24,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Bools, Curve, Floats, Outline, Path, Points, cubics, outline
+from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.regions import Region, region, xy
 
 __all__ = ["TRACK_MM", "Stretch", "Track", "joined", "part_of", "polygon_of", "polygons_in", "retraced", "track_of"]
@@ -33,6 +33,8 @@ TRACK_MM: Final = 0.002
 """Largest distance between a curve and the polyline that stands for it in an operation, in mm."""
 ON_TRACK_MM: Final = 1e-6
 """A polygon's edge this near to a track lies on it, in mm: crossings are computed to about 1e-12 of their size."""
+NOTHING_MM: Final = 1e-9
+"""Points nearer than this are one, in mm."""
 SPECK_MM: Final = 0.003
 """A stretch shorter than this is an accident of crossing near a node, in mm; it is left out."""
 CROSSING_MM: Final = 0.02
@@ -46,7 +48,7 @@ Indices = NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Track:
-    """The edges of flattened paths.
+    """The edges of flattened rings.
 
     Attributes:
         start, end: (n,) complex; where each edge starts and ends.
@@ -54,7 +56,7 @@ class Track:
         t0, t1: (n,) that curve's parameters at its two ends.
         curves: (m, 4) complex control points.
         straight: (m,) bool.
-        first: (k + 1,) the first edge of each of the k paths, and n.
+        first: (k + 1,) the first edge of each of the k rings, and n.
     """
 
     start: Points
@@ -75,10 +77,10 @@ class Stretch(NamedTuple):
     t1: float
 
 
-def track_of(paths: Sequence[Path], tolerance: float = TRACK_MM) -> Track:
-    """The track of paths, flattened within `tolerance` mm."""
-    curves = np.concatenate([cubics(path) for path in paths]) if paths else np.empty((0, 4), np.complex128)
-    straight = np.concatenate([path.straight for path in paths]) if paths else np.empty(0, np.bool_)
+def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
+    """The track of rings, flattened within `tolerance` mm."""
+    curves = np.concatenate([cubics(ring) for ring in rings]) if rings else np.empty((0, 4), np.complex128)
+    straight = np.concatenate([ring.straight for ring in rings]) if rings else np.empty(0, np.bool_)
     bend = np.maximum(
         np.abs(curves[:, 0] - 2 * curves[:, 1] + curves[:, 2]), np.abs(curves[:, 1] - 2 * curves[:, 2] + curves[:, 3])
     )
@@ -93,12 +95,15 @@ def track_of(paths: Sequence[Path], tolerance: float = TRACK_MM) -> Track:
     end[:-1] = start[1:]
     last = before[1:] - 1
     end[last] = curves[:, 3]
-    sizes = np.cumsum([0, *(len(path) for path in paths)])
+    sizes = np.cumsum([0, *(len(ring) for ring in rings)])
     first = before[sizes]
-    keep = start != end
+    keep = np.abs(end - start) > NOTHING_MM
     if not keep.all():
         first = np.concatenate(([0], np.cumsum(keep)))[first]
         start, end, curve, t0, t1 = start[keep], end[keep], curve[keep], t0[keep], t1[keep]
+        filled = first[1:] > first[:-1]
+        end[:-1] = start[1:]
+        end[first[1:][filled] - 1] = start[first[:-1][filled]]
     return Track(start, end, curve, t0, t1, curves, straight, first)
 
 
@@ -159,7 +164,7 @@ def retraced(geometry: shapely.Geometry, track: Track) -> tuple[Region, ...]:
     """
     polygons = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and not part.is_empty]
     polygons.sort(key=lambda part: (*part.bounds[1::-1], *part.bounds[2:], part.area))
-    index = _Index(track)
+    index = _index_of(track)
     found = []
     for polygon in polygons:
         rings = [_retraced_ring(ring, track, index) for ring in (polygon.exterior, *polygon.interiors)]
@@ -168,52 +173,52 @@ def retraced(geometry: shapely.Geometry, track: Track) -> tuple[Region, ...]:
     return tuple(found)
 
 
-class _Index:
-    """Edges of a track by their two ends."""
+_Index = dict[tuple[complex, complex], int]
+"""Edges of a track by their two ends; of several alike the first."""
 
-    def __init__(self, track: Track) -> None:
-        starts, ends = track.start.tolist(), track.end.tolist()
-        self.edges: dict[tuple[complex, complex], tuple[int, bool]] = {}
-        for i, (a, b) in enumerate(zip(starts, ends, strict=True)):
-            self.edges.setdefault((a, b), (i, True))
-        for i, (a, b) in enumerate(zip(starts, ends, strict=True)):
-            self.edges.setdefault((b, a), (i, False))
+
+def _index_of(track: Track) -> _Index:
+    ends = zip(track.start[::-1].tolist(), track.end[::-1].tolist(), strict=True)
+    return dict(zip(ends, range(len(track.start) - 1, -1, -1), strict=True))
 
 
 def _retraced_ring(ring: shapely.LinearRing, track: Track, index: _Index) -> Outline | None:
     coordinates = shapely.get_coordinates(ring)
     points: Points = np.ascontiguousarray(coordinates).view(np.complex128).ravel()
-    return _outline_along(points, _stretches(points, track, index), track)
+    return _outline_along(_bits(points, track, index), track)
 
 
 _Bit = tuple[complex, complex, Stretch | None]
 """A run of a ring: where it starts and ends, and the stretch it follows; None for a bare line."""
 
 
-def _stretches(points: Points, track: Track, index: _Index) -> list[_Bit]:
+def _bits(points: Points, track: Track, index: _Index) -> list[_Bit]:
     """The ring's edges gathered into stretches; `points` repeats the first at the end."""
     listed = points.tolist()
-    edges = [index.edges.get(pair) for pair in itertools.pairwise(listed)]
-    missing = [i for i, edge in enumerate(edges) if edge is None]
-    parts: list[Stretch | None] = [None] * len(edges)
-    t0, t1, curve = track.t0, track.t1, track.curve
-    for i, edge in enumerate(edges):
-        if edge is not None:
-            row, ahead = edge
-            a, b = float(t0[row]), float(t1[row])
-            parts[i] = Stretch(int(curve[row]), a, b) if ahead else Stretch(int(curve[row]), b, a)
-    for i in missing:
-        beside = {part.curve for part in (parts[i - 1], parts[(i + 1) % len(parts)]) if part is not None}
-        parts[i] = _stretch_under(listed[i], listed[i + 1], track, beside)
+    pairs = list(itertools.pairwise(listed))
+    row = np.array([index.get(pair, -1) for pair in pairs])
+    back = np.array([-1 if found >= 0 else index.get((b, a), -1) for (a, b), found in zip(pairs, row, strict=True)])
+    ahead = row >= 0
+    row = np.where(ahead, row, back)
+    curve = np.where(row >= 0, track.curve[row], -1)
+    t0 = np.where(ahead, track.t0[row], track.t1[row])
+    t1 = np.where(ahead, track.t1[row], track.t0[row])
+    missing = np.flatnonzero(row < 0)
+    if len(missing):
+        beside = np.stack((curve[missing - 1], curve[(missing + 1) % len(curve)]), axis=1)
+        found = _stretches_under(points[missing], points[missing + 1], track, beside)
+        curve[missing], t0[missing], t1[missing] = found
+    ahead = t1 > t0
+    before = np.roll(curve, 1)
+    runs_on = (curve >= 0) & (curve == before) & (np.abs(np.roll(t1, 1) - t0) < 1e-7) & (ahead == np.roll(ahead, 1))
+    (first,) = np.nonzero(~runs_on)
+    if not len(first):
+        first = np.array([0])
+    last = np.roll(first, -1) - 1
     bits: list[_Bit] = []
-    for a, b, part in zip(listed, listed[1:], parts, strict=False):
-        if bits and (longer := _linked(bits[-1][2], part)):
-            bits[-1] = (bits[-1][0], b, longer)
-        else:
-            bits.append((a, b, part))
-    if len(bits) > 1 and (longer := _linked(bits[-1][2], bits[0][2])):
-        bits[0] = (bits[-1][0], bits[0][1], longer)
-        bits.pop()
+    for i, j in zip(first.tolist(), last.tolist(), strict=True):
+        stretch = Stretch(int(curve[i]), float(t0[i]), float(t1[j])) if curve[i] >= 0 else None
+        bits.append((listed[i], listed[j + 1], stretch))
     return _without_spikes(bits)
 
 
@@ -235,37 +240,27 @@ def _without_spikes(bits: list[_Bit]) -> list[_Bit]:
     return bits
 
 
-def _stretch_under(a: complex, b: complex, track: Track, beside: set[int]) -> Stretch | None:
-    """The part of the track on which the edge from a to b lies, preferably on one of the curves `beside` it."""
+def _stretches_under(a: Points, b: Points, track: Track, beside: Indices) -> tuple[Indices, Floats, Floats]:
+    """The parts of the track on which edges from a to b lie, as curves and their parameters; curve -1 if on none.
+
+    Where there is a choice it is a curve `beside` the edge, (m, 2), else the first.
+    """
     chord = track.end - track.start
     size = np.abs(chord)
-    along = np.conj(chord) / size
-    from_a, from_b = (a - track.start) * along, (b - track.start) * along
-    reach = np.maximum(np.abs(from_a.imag), np.abs(from_b.imag))
+    along = chord.conj() / size
+    from_a, from_b = ((each[:, None] - track.start) * along for each in (a, b))
     low, high = np.minimum(from_a.real, from_b.real), np.maximum(from_a.real, from_b.real)
-    reach = np.maximum(reach, np.maximum(-low, high - size))
-    rows = np.flatnonzero(reach < ON_TRACK_MM)
-    if not len(rows):
-        return None
-    row = next((int(row) for row in rows if int(track.curve[row]) in beside), int(rows[0]))
-    span = float(track.t1[row] - track.t0[row])
-    ta, tb = (float(track.t0[row] + span * np.clip(f.real[row] / size[row], 0, 1)) for f in (from_a, from_b))
-    return Stretch(int(track.curve[row]), ta, tb)
+    reach = np.maximum(np.maximum(np.abs(from_a.imag), np.abs(from_b.imag)), np.maximum(-low, high - size))
+    on = reach < ON_TRACK_MM
+    near = on & ((track.curve == beside[:, :1]) | (track.curve == beside[:, 1:]))
+    row = np.where(near.any(axis=1), near.argmax(axis=1), on.argmax(axis=1))
+    span = track.t1[row] - track.t0[row]
+    each = np.arange(len(a))
+    ta, tb = (track.t0[row] + span * np.clip(part.real[each, row] / size[row], 0, 1) for part in (from_a, from_b))
+    return np.where(on.any(axis=1), track.curve[row], -1), ta, tb
 
 
-def _linked(before: Stretch | None, after: Stretch | None) -> Stretch | None:
-    """The two as one where the second runs on from the first."""
-    runs_on = (
-        before is not None
-        and after is not None
-        and before.curve == after.curve
-        and abs(before.t1 - after.t0) < 1e-7
-        and (before.t1 > before.t0) == (after.t1 > after.t0)
-    )
-    return before._replace(t1=after.t1) if runs_on and before is not None and after is not None else None
-
-
-def _outline_along(points: Points, bits: list[_Bit], track: Track) -> Outline | None:
+def _outline_along(bits: list[_Bit], track: Track) -> Outline | None:
     """The closed outline along the bits, each corner where the curves on its two sides cross."""
     bits = [bit for bit in bits if abs(bit[0] - bit[1]) > SPECK_MM or _is_long(bit[2])]
     if len(bits) == 1:

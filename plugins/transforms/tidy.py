@@ -25,14 +25,15 @@ from pydantic import Field
 from clothpath.booleans import resolved
 from clothpath.chains import Gap, edges_of, joined
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Box, OpenPath, Outline, Path, area, backwards, box_of, flattened
+from clothpath.curves import Box, OpenPath, Outline, area, backwards, box_of
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.nests import nested, parents
 from clothpath.pruning import BARE_MM, Pruned, pruned
-from clothpath.regions import Region, as_polygon, region, region_area, xy
+from clothpath.regions import Region, as_polygon, region, region_area
 from clothpath.tracks import TRACK_MM
+from clothpath.twins import near_in_box, same_line, same_region
 from clothpath.units import both
 
 __all__ = ["Tidy", "TidySettings", "clothpath_transforms"]
@@ -311,13 +312,15 @@ def _size(ring: Outline) -> str:
 
 def _without_twins(pieces: Sequence[Piece], same: float, told: _Told) -> list[Piece]:
     """Of two pieces with one and the same outline, the one that is filled, else the first."""
-    boxes = np.array([_corners(piece.region.outer) for piece in pieces]).reshape(-1, 4)
     dropped: set[int] = set()
-    for i, piece in enumerate(pieces):
-        for j in np.flatnonzero(np.abs(boxes[:i] - boxes[i]).max(axis=1, initial=0) <= same).tolist():
-            if i in dropped or j in dropped or not _same_region(pieces[j].region, piece.region, same):
-                continue
+    for i, near in enumerate(near_in_box(pieces, lambda piece: piece.region.outer, same)):
+        piece = pieces[i]
+        for j in near:
             first = pieces[j]
+            if i in dropped or j in dropped or piece.role != first.role:
+                continue
+            if not same_region(first.region, piece.region, same):
+                continue
             at = piece.region.outer.start
             if piece.fabric == first.fabric or (piece.drawn.fill is None) != (first.drawn.fill is None):
                 lined = j if first.drawn.fill is None and piece.drawn.fill is not None else i
@@ -329,47 +332,28 @@ def _without_twins(pieces: Sequence[Piece], same: float, told: _Told) -> list[Pi
     return [piece for i, piece in enumerate(pieces) if i not in dropped]
 
 
-def _corners(path: Path) -> tuple[float, float, float, float]:
-    box = path.box
-    return box.left, box.bottom, box.right, box.top
-
-
-def _same_region(one: Region, other: Region, same: float) -> bool:
-    if len(one.holes) != len(other.holes):
-        return False
-    near = shapely.hausdorff_distance(as_polygon(one).boundary, as_polygon(other).boundary)
-    return bool(near <= same)
-
-
 def _without_repeats(markings: Sequence[Marking], same: float, told: _Told) -> list[Marking]:
     """Markings that have a length, each once."""
-    kept: list[Marking] = []
+    long: list[Marking] = []
     for marking in markings:
         box = marking.path.box
-        if max(box.width, box.height) <= BARE_MM:
+        if max(box.width, box.height) > BARE_MM:
+            long.append(marking)
+        else:
             told.add(note, "line-without-length", "A line without length was dropped.", marking, marking.path.start)
+    once: dict[int, None] = {}
+    for i, near in enumerate(near_in_box(long, lambda marking: marking.path, same)):
+        if any(j in once and _repeats(long[i], long[j], same) for j in near):
+            message = "A marking was drawn twice; once is enough."
+            told.add(note, "line-drawn-twice", message, long[i], long[i].path.start)
         else:
-            kept.append(marking)
-    boxes = np.array([_corners(marking.path) for marking in kept]).reshape(-1, 4)
-    once: list[Marking] = []
-    dropped: set[int] = set()
-    for i, marking in enumerate(kept):
-        near = np.flatnonzero(np.abs(boxes[:i] - boxes[i]).max(axis=1, initial=0) <= same).tolist()
-        if any(j not in dropped and _same_line(kept[j], marking, same) for j in near):
-            dropped.add(i)
-            told.add(
-                note, "line-drawn-twice", "A marking was drawn twice; once is enough.", marking, marking.path.start
-            )
-        else:
-            once.append(marking)
-    return once
+            once[i] = None
+    return [long[i] for i in once]
 
 
-def _same_line(one: Marking, other: Marking, same: float) -> bool:
-    if (one.role, one.on, one.drawn.layer) != (other.role, other.on, other.drawn.layer):
-        return False
-    lines = [shapely.LineString(xy(flattened(marking.path))) for marking in (one, other)]
-    return bool(shapely.hausdorff_distance(lines[0], lines[1]) <= same)
+def _repeats(one: Marking, other: Marking, same: float) -> bool:
+    alike = (one.role, one.on, one.drawn.layer) == (other.role, other.on, other.drawn.layer)
+    return alike and same_line(one.path, other.path, same)
 
 
 def _renewed(design: Design, pieces: Sequence[Piece], markings: Sequence[Marking]) -> Design:
