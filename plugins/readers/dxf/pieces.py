@@ -19,8 +19,9 @@ from clothpath.fabrics import guessed
 from clothpath.findings import Finding, note, warning
 from clothpath.plugins.readers.dxf.drawing import Content, Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
-from clothpath.plugins.readers.dxf.rings import SAME_BOX_MM, Area, Chain, Placed, Terms, alike, in_mm, nested, ringed
+from clothpath.plugins.readers.dxf.rings import Area, Chain, Placed, Terms, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke
+from clothpath.twins import ALIKE_MM, alike, corners
 from clothpath.units import both
 
 __all__ = ["Names", "Picture", "drawn_by", "picture_of"]
@@ -117,10 +118,10 @@ def _colored(areas: list[Area], fills: list[Area], picture: Picture) -> list[Are
     """Areas drawn with lines take the color of the fills that cover them; other fills are areas of their own."""
     if not fills:
         return areas
-    boxes = np.array([_box(each) for each in areas]).reshape(-1, 4)
+    boxes = np.array([corners(each.region.outer) for each in areas]).reshape(-1, 4)
     apart: list[Area] = []
     for fill in fills:
-        near = np.flatnonzero(np.abs(boxes - _box(fill)).max(axis=1, initial=0) <= SAME_BOX_MM).tolist()
+        near = np.flatnonzero(np.abs(boxes - corners(fill.region.outer)).max(axis=1, initial=0) <= ALIKE_MM).tolist()
         same = [i for i in near if alike(areas[i].region.outer, fill.region.outer)]
         for i in same:
             areas[i] = replace(areas[i], fill=fill.fill)
@@ -131,11 +132,6 @@ def _colored(areas: list[Area], fills: list[Area], picture: Picture) -> list[Are
         message = f"{count} fill{'s lie' if count != 1 else ' lies'} within a drawn outline: taken for its color."
         picture.findings.append(note("fill-of-outline", message))
     return areas + apart
-
-
-def _box(of: Area) -> tuple[float, float, float, float]:
-    box = of.region.box
-    return box.left, box.bottom, box.right, box.top
 
 
 def _piece(content: Content, of: Area, order: int, names: Names) -> Piece:

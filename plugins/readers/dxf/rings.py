@@ -25,12 +25,10 @@ from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
 from clothpath.regions import Region, region, xy
+from clothpath.twins import alike
 
-__all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "alike", "in_mm", "nested", "ringed"]
+__all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
 
-SAME_BOX_MM: Final = 0.1
-"""Outlines whose boxes agree this well, and whose areas agree within `SAME_AREA`, are one."""
-SAME_AREA: Final = 0.01
 SHARE_BEFORE_JOINING: Final = 0.8
 """Of the time for a file, the part after which no joining is begun: it cannot be stopped."""
 
@@ -146,14 +144,6 @@ def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill
 
 def _area(ring: Ring, of: Region) -> Area:
     return Area(of, ring.ink, ring.at, ring.width)
-
-
-def alike(one: Outline, other: Outline) -> bool:
-    """Whether two outlines have one box and one area, as near as the hand or a rounding of arcs leaves them."""
-    a, b = one.box, other.box
-    off = max(abs(a.left - b.left), abs(a.bottom - b.bottom), abs(a.right - b.right), abs(a.top - b.top))
-    size = abs(area(other))
-    return off <= SAME_BOX_MM and abs(abs(area(one)) - size) <= SAME_AREA * size
 
 
 def _told(made: Joined, where: str, terms: Terms) -> Iterator[Finding]:
