@@ -28,6 +28,12 @@ MITRE_LIMIT: Final = 1.2
 FEW_POINTS: Final = 48
 """Outlines with no more points than this are left as they are."""
 
+MANY_POINTS: Final = 160
+"""Outlines with more points than this are simplified before they are grown, which takes long otherwise."""
+
+LOSSES_MM: Final = (0.02, 0.05, 0.1, 0.2, 0.4)
+"""How far an outline with very many points may be off, the first that leaves few enough."""
+
 LOSS_MM: Final = 0.04
 """How much further out an outline with many points may be moved to save points."""
 
@@ -80,13 +86,34 @@ def pose(blank: Blank, turn: float) -> Posed:
 
 def _blank(part: Part, spacing: float, smallest: float) -> Blank:
     solid = _solid(part)
-    grown = shapely.buffer(solid, spacing / 2, join_style="mitre", mitre_limit=MITRE_LIMIT) if spacing > 0 else solid
-    grown = _roomy(_largest(grown), smallest)
+    lean, lost = _lean(solid)
+    grown = _roomy(_grown(lean, spacing / 2 + lost), smallest)
     if shapely.get_num_coordinates(grown) > FEW_POINTS:
-        grown = _fewer(grown, solid, spacing, smallest)
+        grown = _fewer(grown, lean, spacing / 2 + lost, smallest)
     grown = shapely.orient_polygons(grown)
     rings = (grown.exterior, *grown.interiors)
     return Blank(part, tuple(shapely.get_coordinates(ring)[:-1] for ring in rings), float(solid.area))
+
+
+def _grown(solid: shapely.Polygon, by: float) -> shapely.Polygon:
+    return _largest(shapely.buffer(solid, by, join_style="mitre", mitre_limit=MITRE_LIMIT)) if by > 0 else solid
+
+
+def _lean(solid: shapely.Polygon) -> tuple[shapely.Polygon, float]:
+    """`solid` with `MANY_POINTS` at most if little is lost by it, and how far it may lie inside of what it was."""
+    lean, lost = solid, 0.0
+    for loss in LOSSES_MM:
+        if shapely.get_num_coordinates(lean) <= MANY_POINTS:
+            break
+        simpler = shapely.simplify(solid, min(loss, 0.005 * _extent(solid)))
+        if isinstance(simpler, shapely.Polygon) and simpler.is_valid and not simpler.is_empty:
+            lean, lost = simpler, min(loss, 0.005 * _extent(solid))
+    return lean, lost
+
+
+def _extent(solid: shapely.Polygon) -> float:
+    x0, y0, x1, y1 = solid.bounds
+    return float(max(x1 - x0, y1 - y0))
 
 
 def _solid(part: Part) -> shapely.Polygon:
@@ -117,10 +144,11 @@ def _roomy(shape: shapely.Polygon, smallest: float) -> shapely.Polygon:
     return shapely.Polygon(shape.exterior, keep)
 
 
-def _fewer(grown: shapely.Polygon, solid: shapely.Polygon, spacing: float, smallest: float) -> shapely.Polygon:
-    """`grown` with fewer points: pushed out by what the simplification (Douglas and Peucker 1973) may take off."""
-    x0, y0, x1, y1 = solid.bounds
-    loss = min(LOSS_MM, 0.002 * max(x1 - x0, y1 - y0))
-    pushed = shapely.buffer(solid, spacing / 2 + loss, join_style="mitre", mitre_limit=MITRE_LIMIT)
-    fewer = _roomy(_largest(shapely.simplify(pushed, loss)), smallest)
+def _fewer(grown: shapely.Polygon, solid: shapely.Polygon, by: float, smallest: float) -> shapely.Polygon:
+    """`grown`, which is `solid` grown `by` mm, with fewer points.
+
+    It is pushed out by what the simplification (Douglas and Peucker 1973) may take off.
+    """
+    loss = min(LOSS_MM, 0.002 * _extent(solid))
+    fewer = _roomy(_largest(shapely.simplify(_grown(solid, by + loss), loss)), smallest)
     return fewer if fewer.is_valid and shapely.covers(fewer, grown) else grown
