@@ -9,7 +9,7 @@ from typing import Any
 from clothpath.design import Design, Grain, Marking, Piece
 from clothpath.findings import Refusal
 from clothpath.jobfile import DIGITS, finding_document
-from clothpath.likeness import is_achiral
+from clothpath.likeness import Likeness, is_achiral, likeness
 from clothpath.pipeline import read_drawing
 from clothpath.regions import region_area
 from clothpath.registry import Registry
@@ -38,12 +38,16 @@ def _file(path: FilePath, registry: Registry) -> dict[str, Any]:
         return document | {"findings": [finding_document(finding) for finding in refusal.findings]}
     design = outcome.value
     box = design.finished_box if design.cut_pieces else None
+    known = likeness(design)
     return document | {
         "reader": design.source.reader,
         "size_mm": [round(box.width, DIGITS), round(box.height, DIGITS)] if box else None,
         "page_mm": [round(side, DIGITS) for side in design.source.size_mm] if design.source.size_mm else None,
         "stated_unit": design.source.stated_unit,
-        "pieces": [_piece(piece, design) for piece in design.pieces] + [_marking(each) for each in design.markings],
+        "pieces": [
+            *(_piece(piece, design, known) for piece in design.pieces),
+            *(_marking(each) for each in design.markings),
+        ],
         "fabrics": [
             {
                 "key": fabric.key,
@@ -53,13 +57,19 @@ def _file(path: FilePath, registry: Registry) -> dict[str, Any]:
             }
             for fabric in design.fabrics
         ],
+        "alike": [
+            {"pieces": list(each.pieces), "mirrored": list(each.mirrored)}
+            for each in known.classes
+            if len(each.pieces) + len(each.mirrored) > 1
+        ],
         "findings": [finding_document(finding) for finding in outcome.findings],
     }
 
 
-def _piece(piece: Piece, design: Design) -> dict[str, Any]:
+def _piece(piece: Piece, design: Design, known: Likeness) -> dict[str, Any]:
     grain: Grain = next((fabric.grain for fabric in design.fabrics if fabric.key == piece.fabric), "any")
     box = piece.region.box
+    found = dict(known.symmetries).get(piece.id)
     return {
         "id": piece.id,
         "label": piece.label,
@@ -69,6 +79,7 @@ def _piece(piece: Piece, design: Design) -> dict[str, Any]:
         "area_mm2": round(region_area(piece.region), DIGITS),
         "holes": len(piece.region.holes),
         "achiral": is_achiral(piece.region, grain),
+        "symmetry": {"order": found.order, "axes_deg": list(found.axes_deg)} if found else None,
     }
 
 

@@ -6,6 +6,8 @@ import cmath
 import math
 import time
 from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,9 +17,11 @@ from hypothesis import strategies as st
 
 from clothpath.curves import Affine, Outline, backwards, circle, flattened, outline, polygon
 from clothpath.design import Grain
+from clothpath.inspection import inspected
 from clothpath.likeness import LIKE_MM, Class, is_achiral, likeness, relative_turns, symmetry
 from clothpath.regions import Region, moved, region
 from clothpath.registration import alignments
+from clothpath.registry import installed
 
 SQUARE = region(polygon([0, 10, 10 + 10j, 10j]))
 RECTANGLE = region(polygon([0, 20, 20 + 10j, 10j]))
@@ -169,6 +173,17 @@ def test_classes_of_the_gull() -> None:
     assert sum(len(each.pieces) + len(each.mirrored) for each in found.classes) == len(gull().pieces)
     assert dict(found.symmetries)["eye"].order == 0
     assert dict(found.symmetries)["beak"].axes_deg == pytest.approx((30,), abs=0.02)
+
+
+def test_inspect_tells_what_is_alike_and_what_is_symmetric() -> None:
+    """The turtle of Tidepool has a left and a right flipper, and two eyes that are alike."""
+    turtle = Path(str(files("clothpath.samples"))) / "tidepool" / "designs" / "turtle.svg"
+    (file,) = inspected([turtle], installed())["files"]
+    paired = [each for each in file["alike"] if each["mirrored"]]
+    assert any("flipper" in each["pieces"][0] and "flipper" in each["mirrored"][0] for each in paired)
+    assert any({"left-eye", "right-eye"} == set(each["pieces"]) for each in file["alike"])
+    orders = {piece["id"]: piece["symmetry"]["order"] for piece in file["pieces"] if piece["id"].endswith("-eye")}
+    assert orders == {"left-eye": 0, "right-eye": 0}
 
 
 def test_six_equal_petals_are_one_class() -> None:
