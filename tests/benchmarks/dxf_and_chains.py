@@ -84,9 +84,8 @@ def main() -> None:
         design = reader.read(data, DxfSettings()).value
         read = seconds(lambda data=data: reader.read(data, DxfSettings()), 31)
         tidied = seconds(lambda design=design: tidy.apply(design, TidySettings()), 31)
-        print(
-            f"{version}, {len(data):,} bytes, {len(design.pieces)} pieces: read {1e3 * read:.1f} ms, tidy {1e3 * tidied:.1f} ms"
-        )
+        what = f"{version}, {len(data):,} bytes, {len(design.pieces)} pieces"
+        print(f"{what}: read {1e3 * read:.1f} ms, tidy {1e3 * tidied:.1f} ms")
 
 
 if __name__ == "__main__":

@@ -74,11 +74,11 @@ def _told(why: str, what: str, count: int, where: str) -> Finding:
                 "Lay the drawing flat (all z at 0) in the program that made it.",
             )
         case "no-block":
-            return warning("block-missing", f'{things} insert the block "{what}", which is not in the file.', where)
+            return warning("block-missing", f'{things} {were} left out: the block "{what}" is not in the file.', where)
         case "external":
             return warning(
                 "external-reference",
-                f'{things} refer to another file, "{what}", which is never opened.',
+                f'{things} {were} left out: "{what}" is another file, and no other file is ever opened.',
                 where,
                 "Bind the reference into the drawing in the program that made it.",
             )
