@@ -283,10 +283,23 @@ def refined(
 def walked_feet(walks: Points, on: Chains, enough: float = 0.0) -> Feet:
     """The feet of the points of walk i, (n, k), on chain i, as flat arrays; a foot within `enough` mm will do."""
     count = walks.shape[1]
-    pairing = paired(_polygons(walks), on)
+    chain = np.repeat(np.arange(len(walks)), count)
+    ways, off = _paced(walks, on, 0)
+    # the start of a walk may lie nearer to another strand of the ring than to its own
+    for first in (count // 4, count // 2, 3 * count // 4) if (off > on.length / count).any() else ():
+        other, other_off = _paced(walks, on, first)
+        ways, off = np.where((other_off < off)[:, None], other, ways), np.minimum(off, other_off)
+    return feet(walks.ravel(), chain, ways.ravel(), on, enough)
+
+
+def _paced(walks: Points, on: Chains, first: int) -> tuple[Floats, Floats]:
+    """(n, k) ways along chain i for walk i, whose point `first` is paired with its foot, and by how much they miss."""
+    count = walks.shape[1]
+    pairing = paired(_polygons(np.roll(walks, -first, axis=1)), on)
     # a walk's steps are even round the ring itself and not across its bends
-    ways = pairing.start[:, None] + (pairing.sense * on.length)[:, None] * np.arange(count) / count
-    return feet(walks.ravel(), np.repeat(np.arange(len(walks)), count), ways.ravel(), on, enough)
+    ways = pairing.start[:, None] + (pairing.sense * on.length)[:, None] * (np.arange(count) - first) / count
+    there = on.at(np.broadcast_to(np.arange(len(walks))[:, None], ways.shape), np.mod(ways, on.length[:, None]))
+    return ways, np.median(np.abs(walks - there), axis=1)
 
 
 def _polygons(walks: Points) -> Chains:
