@@ -28,10 +28,17 @@ T = TypeVar("T")
 def near_in_box(things: Sequence[T], path_of: Callable[[T], Path], within: float) -> list[list[int]]:
     """For each thing, the earlier ones whose boxes differ from its own by no more than `within` mm on any side."""
     boxes = np.array([corners(path_of(thing)) for thing in things]).reshape(-1, 4)
-    return [
-        np.flatnonzero(np.abs(boxes[:i] - boxes[i]).max(axis=1, initial=0) <= within).tolist()
-        for i in range(len(things))
-    ]
+    order = np.argsort(boxes[:, 0], kind="stable")
+    lefts = boxes[order, 0]
+    first = np.searchsorted(lefts, boxes[:, 0] - within, side="left").tolist()
+    last = np.searchsorted(lefts, boxes[:, 0] + within, side="right").tolist()
+    found: list[list[int]] = []
+    for i in range(len(things)):
+        near = order[first[i] : last[i]]
+        near = near[near < i]
+        near = near[np.abs(boxes[near] - boxes[i]).max(axis=1, initial=0) <= within]
+        found.append(sorted(near.tolist()))
+    return found
 
 
 def corners(path: Path) -> tuple[float, float, float, float]:

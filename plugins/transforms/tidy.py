@@ -165,20 +165,25 @@ def _with_holes(pieces: list[Piece], new: list[Piece], key: Key, told: _Told) ->
     """The new outlines among the pieces: nested in line drawings of the same layer and color, they are holes."""
     kin = [piece for piece in pieces if _key(piece.drawn) == key and piece.drawn.fill is None and piece.picture is None]
     together = [*kin, *new]
-    owner = [piece for piece in together for _ in piece.region]
+    owner = [k for k, piece in enumerate(together) for _ in piece.region]
     rings = [ring for piece in together for ring in piece.region]
 
     def related(inner: int, outer: int) -> bool:
-        return owner[inner] is owner[outer] or owner[inner] in new or owner[outer] in new
+        return owner[inner] == owner[outer] or max(owner[inner], owner[outer]) >= len(kin)
 
-    remade: dict[str, list[Region]] = {piece.id: [] for piece in together}
+    remade: list[list[Region]] = [[] for _ in together]
     for i, each in nested(rings, parents(rings, related=related)):
-        remade[owner[i].id].append(each)
-    for piece in together:
-        if not remade[piece.id]:
+        remade[owner[i]].append(each)
+    for piece, regions in zip(together, remade, strict=True):
+        if not regions:
             message = "An outline within another one of the same layer and color was taken for a hole in it."
             told.add(note, "hole-assigned", message, piece, piece.region.outer.start)
-    return [part for piece in (*pieces, *new) for part in _parts(piece, remade.get(piece.id, [piece.region]))]
+    place = {id(piece): k for k, piece in enumerate(together)}
+    return [
+        part
+        for piece in (*pieces, *new)
+        for part in (_parts(piece, remade[place[id(piece)]]) if id(piece) in place else [piece])
+    ]
 
 
 def _parts(piece: Piece, regions: Sequence[Region]) -> list[Piece]:

@@ -137,6 +137,9 @@ SHOWN: Final = [
          UNIT, alike=False),
     case("letters cannot be cut", "TEXT", dxf(circle(5, 5, 5), entity("TEXT", 10, 0, 20, 0, 40, 2, 1, "Crab")), [25
          * pi], UNIT, "text"),
+    case("nor the texts that a block carries along", "ATTRIB", dxf(insert("disk", 5, 5, 66, 1), entity("ATTRIB", 10, 0,
+         20, 0, 40, 2, 1, "12", 2, "NUMBER", 70, 0), entity("SEQEND"), blocks=[DISK]), [25 * pi], UNIT, "text",
+         alike=False),
     case("nor paragraphs", "MTEXT", dxf(circle(5, 5, 5), entity("MTEXT", 10, 1, 20, 1, 40, 2, 71, 1, 1, "Crab")),
          [25 * pi], UNIT, "text"),
     case("a single point is no line", "POINT", dxf(circle(5, 5, 5), entity("POINT", 10, 1, 20, 1)), [25 * pi], UNIT,

@@ -110,6 +110,12 @@ def test_a_hole_is_assigned_once_its_outline_is_closed() -> None:
     assert "hole-assigned" in codes(findings)
 
 
+def test_a_line_may_have_the_id_of_a_piece() -> None:
+    result, _ = tidied(design(piece("a", circle(200, 30)), mark("a", 0, 50, 50 + 50j, 50j, 0.4j)))
+    assert [p.id for p in result.pieces] == ["a", "a-2"]
+    assert [region_area(p.region) for p in result.pieces] == pytest.approx([900 * pi, 2500], rel=1e-5)
+
+
 def test_a_filled_shape_within_an_outline_stays_a_piece() -> None:
     eye = piece("eye", circle(25 + 25j, 5), Drawn(fill="#203040", layer="lines"))
     assert len(tidied(design(eye, mark("m", 0, 50, 50 + 50j, 50j, 0.4j)))[0].pieces) == 2
