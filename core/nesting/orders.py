@@ -28,6 +28,7 @@ MORE_COPIES: Final = 3
 
 Order = tuple[int, ...]
 Rank = tuple[float, ...]
+Change = Callable[[Order, Random], Order]
 
 
 def ranked_orders(ready: Sequence[Blank]) -> tuple[Order, ...]:
@@ -58,10 +59,12 @@ def narrowest(bench: Board, orders: Sequence[Order], lengths: Sequence[float], h
         if not best.missing:
             break
 
+    bench, change = _changes(bench, order)
+
     def attempt(order: Order, best: Laid) -> Laid:
         return lay(bench, order, best.right + bench.grid.cx, height)
 
-    return _improved(bench, order, best, attempt, rank, work)
+    return _improved(bench, order, best, attempt, rank, change, work)
 
 
 def fullest(
@@ -86,7 +89,8 @@ def fullest(
         if not best.missing:
             return best
     assert best is not None
-    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height, fixed), rank, work, done=_all_lie)
+    bench, change = _changes(bench, order)
+    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height, fixed), rank, change, work, _all_lie)
 
 
 def most_copies(
@@ -96,23 +100,14 @@ def most_copies(
 
     `start` copies are known to go in; the search stops at `most`.
     """
-    tiles = bench.tiles[0]
-    any_turn, choices = 0, range(len(tiles) + 1)
-    bench = replace(bench, tiles=(tiles, *((t,) for t in tiles)))
-    budget = bench.work + work
-    chance = Random(_SEED)
-    order = (any_turn,) * min(most, start + MORE_COPIES)
+    order: Order = (0,) * min(most, start + MORE_COPIES)
     best = lay(bench, order, width, height, fixed)
-    while bench.work < budget and best.missing and len(tiles) > 1:
-        bench.work += _WORK_A_TRY
-        new = list(order)
-        first = chance.randrange(max(len(best.lying), 1))
-        for i in range(first, min(first + chance.randrange(1, 3), len(new))):
-            new[i] = chance.choice(choices)
-        laid = lay(bench, new, width, height, fixed)
-        if (len(laid.missing), laid.sum_right) <= (len(best.missing), best.sum_right):
-            best, order = laid, tuple(new)
-    return best
+    bench, change = _changes(bench, order)
+
+    def rank(laid: Laid) -> Rank:
+        return (len(laid.missing), laid.sum_right)
+
+    return _improved(bench, order, best, lambda o, _: lay(bench, o, width, height, fixed), rank, change, work, _all_lie)
 
 
 def rectangles(
@@ -134,15 +129,16 @@ def rectangles(
             break
     kept.sort(key=lambda k: k[:3])
     del kept[KEPT:]
+    bench, change = _changes(bench, orders[0])
     chance = Random(_SEED)
     turn = 0
-    while kept and bench.work < budget and len(set(orders[0])) > 1:
+    while kept and change and bench.work < budget:
         bench.work += _WORK_A_TRY
         turn = (turn + 1) % len(kept)
         area, (width, height), order, _ = kept[turn]
         if chance.random() < 0.5:
             height = min(height * chance.uniform(0.93, 1.07), tallest)
-        changed = _changed(order, chance)
+        changed = change(order, chance)
         laid = lay(bench, changed, width, height)
         if not laid.missing and laid.right * laid.top <= area:
             kept[turn] = (laid.right * laid.top, (width, height), changed, laid)
@@ -159,23 +155,45 @@ def _improved(
     best: Laid,
     attempt: Callable[[Order, Laid], Laid],
     rank: Callable[[Laid], Rank],
+    change: Change | None,
     work: float,
     done: Callable[[Laid], bool] = lambda laid: False,
 ) -> Laid:
     budget = bench.work + work
     chance = Random(_SEED)
-    if len(set(order)) < 2:
-        return best
-    while bench.work < budget and not done(best):
+    while change and bench.work < budget and not done(best):
         bench.work += _WORK_A_TRY
-        changed = _changed(order, chance)
+        changed = change(order, chance)
         laid = attempt(changed, best)
         if rank(laid) <= rank(best):
             best, order = laid, changed
     return best
 
 
-def _changed(order: Order, chance: Random) -> Order:
+def _changes(bench: Board, order: Order) -> tuple[Board, Change | None]:
+    """How an order may be changed: by its sequence, or where all copies are of one part by the turns they are laid in.
+
+    For the latter the board gets more parts, each the part in one of its turns.
+    """
+    if len(set(order)) > 1:
+        return bench, _resequenced
+    tiles = bench.tiles[order[0]] if order else ()
+    if len(tiles) < 2:
+        return bench, None
+    first = len(bench.tiles)
+    choices = (order[0], *range(first, first + len(tiles)))
+
+    def turned(order: Order, chance: Random) -> Order:
+        new = list(order)
+        start = chance.randrange(len(new))
+        for i in range(start, min(start + chance.randrange(1, 3), len(new))):
+            new[i] = chance.choice(choices)
+        return tuple(new)
+
+    return replace(bench, tiles=(*bench.tiles, *((t,) for t in tiles))), turned
+
+
+def _resequenced(order: Order, chance: Random) -> Order:
     """`order` with two unlike entries exchanged or one entry moved."""
     new = list(order)
     i = chance.randrange(len(new))
