@@ -14,12 +14,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path as FilePath
-from typing import Literal
+from typing import Final, Literal
 
 from clothpath.config import WriteTable
 from clothpath.cutplan import CutPlan
 from clothpath.design import Design
-from clothpath.findings import Finding, Outcome, Refusal
+from clothpath.findings import Finding, Outcome, Refusal, note
 from clothpath.layout import Demand, Stock
 from clothpath.machines import Machine
 from clothpath.pipeline import Produced, cut_plan, designed, laid_out, produced, read_drawing
@@ -28,7 +28,11 @@ from clothpath.registry import Registry, with_files
 
 __all__ = ["Job", "Order", "Result", "check", "prepared", "registry_of", "run"]
 
-READ_CACHE: int = 8
+UNIT_ASSUMED: Final = "unit-assumed"
+"""The code by which a reader says that it assumed a unit."""
+SIZE_AS_DRAWN: Final = "size-as-drawn"
+"""The code by which a step that sets the size says that none was stated."""
+READ_CACHE: Final = 8
 """How many designs a process keeps as read and as designed: jobs of one design follow each other."""
 
 
@@ -175,7 +179,15 @@ def _design(registry: Registry, order: Order, recipe: Recipe) -> Outcome[Design]
     settled = _designed_once(
         read.value, _Steps(tuple((step.key, step.settings.model_dump_json()) for step in steps), steps)
     )
-    return Outcome(settled.value, (*read.findings, *settled.findings))
+    sized = not any(finding.code == SIZE_AS_DRAWN for finding in settled.findings)
+    resized = sized and any(getattr(step.plugin, "lengths", "") == "rescales" for step in steps)
+    about = [_moot(finding) if resized and finding.code == UNIT_ASSUMED else finding for finding in read.findings]
+    return Outcome(settled.value, (*about, *settled.findings))
+
+
+def _moot(finding: Finding) -> Finding:
+    """A doubt about the drawing's unit, once the finished size is stated."""
+    return note(finding.code, finding.message, finding.where, "The finished size is stated, so nothing hangs on it.")
 
 
 @dataclass(frozen=True)

@@ -351,3 +351,12 @@ def test_the_version_is_told_without_loading_anything() -> None:
     version, modules = told.stdout.split("\n")[:2]
     assert version.startswith("clothpath ")
     assert int(modules) - int(bare.stdout) <= 5
+
+
+def test_a_doubt_about_the_unit_is_a_warning_only_where_no_size_is_stated(tmp_path: Path, call: Call) -> None:
+    octopus = SAMPLES / "designs" / "octopus.svg"
+    severities = []
+    for sizes in ([], ["--set", "scale-to-spec.width=6 in"]):
+        document = call("convert", octopus, "-m", "mat-12x12", "--out", tmp_path, *sizes)[1]
+        severities += [f["severity"] for f in document["jobs"][0]["findings"] if f["code"] == "unit-assumed"]
+    assert severities == ["warning", "note"]
