@@ -35,6 +35,8 @@ FOLLOWED_MM: Final = 0.05
 """How far the tip may stray from an outline."""
 CLOSED_MM: Final = 0.05
 """An outline is closed if the tip comes back this near to where it began."""
+LEAST_CUT_MM: Final = 0.2
+"""A tip that goes no farther cuts nothing that could be told from a point."""
 LAP_SLACK: Final = 0.02
 """How far from its nominal place the end of the lap is looked for, as a share of the whole: a grid lengthens paths."""
 LEAST_LAP: Final = 2 / 3
@@ -63,6 +65,7 @@ def tip_path(path: Path, offset: float, heading: float = PARKED) -> tuple[Points
     if isinstance(path, Outline):
         holder = np.append(holder, path.start)
     chords = np.diff(holder)
+    chords = chords[chords != 0]
     lengths = np.abs(chords)
     step = offset * STEP_SHARE
     aim = complex(math.cos(heading), math.sin(heading))
@@ -91,6 +94,7 @@ def followed(path: Path, offset: float, overcut: float) -> Outline | OpenPath:
     The blade comes down parked. The overcut is taken off; where it does not run along the beginning of the cut, or the
     tip does not come back to where it began within `CLOSED_MM`, the whole is returned as an open path.
     """
+    as_written = path if isinstance(path, Outline) else OpenPath(path.nodes, path.straight, path.end)
     if offset > 0:
         tips, _ = tip_path(path, offset)
     elif overcut > 0:
@@ -98,27 +102,28 @@ def followed(path: Path, offset: float, overcut: float) -> Outline | OpenPath:
         if isinstance(path, Outline):
             tips = np.append(tips, path.start)
     else:
-        return path if isinstance(path, Outline | OpenPath) else OpenPath(path.nodes, path.straight, path.end)
-    return _closed(tips, overcut)
+        return as_written
+    steps = np.abs(np.diff(tips))
+    if steps.sum() < LEAST_CUT_MM:
+        return as_written
+    return _closed(tips[np.append(True, steps > 0)], overcut)
 
 
 def _closed(tips: Points, overcut: float) -> Outline | OpenPath:
-    steps = np.abs(np.diff(tips))
-    tips, steps = tips[np.append(True, steps > 0)], steps[steps > 0]
-    mileage = np.concatenate(([0.0], np.cumsum(steps)))
+    mileage = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(tips)))))
     whole = float(mileage[-1])
     back = max(whole - overcut, whole * LEAST_LAP)
     slack = LAP_SLACK * whole
     last = int(np.searchsorted(mileage, back - slack))
     first = int(np.searchsorted(mileage, back + slack, side="right"))
     near, edge = _nearest(tips[:1], tips[max(last - 1, 0) : first + 1])
-    if len(tips) > 3 and near[0] <= CLOSED_MM:
-        met = max(last - 1, 0) + int(edge[0])
+    met = max(last - 1, 0) + int(edge[0])
+    away = np.flatnonzero(np.abs(tips[: met + 1] - tips[0]) > CLOSED_MM)
+    if near[0] <= CLOSED_MM and len(away) > 1:
         lap = tips[: int(np.searchsorted(mileage, overcut + slack, side="right")) + 2]
         strays, _ = _nearest(tips[met + 1 :], lap)
         if not len(strays) or strays.max() <= FOLLOWED_MM:
-            body = tips[: met + 1]
-            return polygon(_plain(body[: 1 + int(np.flatnonzero(np.abs(body - tips[0]) > CLOSED_MM)[-1])]))
+            return polygon(_plain(tips[: int(away[-1]) + 1]))
     tips = _plain(tips)
     rows = np.array([tips[:-1]] * 3).T
     return OpenPath(rows, np.ones(len(rows), dtype=np.bool_), complex(tips[-1]))

@@ -225,5 +225,12 @@ def test_the_wrong_offset_fails() -> None:
     assert isinstance(found, OpenPath) or farthest(found, meant) > FOLLOWED_MM
 
 
+@pytest.mark.parametrize("size", [0.0, 1e-9, 0.01, 0.04, 0.1, 0.3])
+@pytest.mark.parametrize("offset", [0.0, 0.25])
+def test_specks_in_a_file_are_no_fault_of_the_simulation(size: float, offset: float) -> None:
+    for path in (open_path(0, [(complex(size),)]), polygon([0, size, size * 1j]), open_path(0, [(size + 0j,), (0j,)])):
+        assert isinstance(followed(path, offset, 1.0), Outline | OpenPath)
+
+
 def test_closed_means_closer_than_a_thread() -> None:
     assert CLOSED_MM <= 0.05
