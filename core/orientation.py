@@ -19,7 +19,7 @@ from typing import Final
 import numpy as np
 
 from clothpath.closeness import chains
-from clothpath.curves import Bools, Floats, Outline, Path, Points
+from clothpath.curves import Bools, Floats, Outline, Path
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.likeness import LIKE_MM
 from clothpath.regions import Region, region
@@ -62,13 +62,20 @@ def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | N
     """
     if not pieces:
         return []
-    outer = walked(chains([piece.rings[0][1] for piece in pieces], CHAIN_MM))
-    picture = np.stack([rings(piece.picture).walks[0] for piece in pieces])
+    found = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)
+    walks = walked(found)
+    row = np.repeat(np.arange(len(pieces)), [len(piece.rings) for piece in pieces])
+    outer = np.searchsorted(row, np.arange(len(pieces)))
+    picture = np.stack([rings(piece.picture).walks[number] for piece in pieces for number, _ in piece.rings])
     image = -picture[:, ::-1].conj()
-    turns, misses = zip(*(_best(correlated(walk, outer), pieces) for walk in (picture, image)), strict=True)
+    turns, misses = zip(*(_best(correlated(one[outer], walks[outer]), pieces) for one in (picture, image)), strict=True)
     flip = misses[1] < misses[0]
-    turn = np.where(flip, turns[1], turns[0])
-    off = _deviations(pieces, turn, outer.mean(axis=1), flip)
+    laid = np.where(flip[row][:, None], image, picture)
+    spin = np.exp(1j * np.where(flip, turns[1], turns[0]))
+    start = spin, (walks[outer] - spin[:, None] * laid[outer]).mean(axis=1)
+    spin, shift, ways = refined(laid, found, walks, row, start, np.ones(len(pieces), dtype=np.bool_))
+    distance = walked_feet(spin[row, None] * laid + shift[row, None], ways, found, SURE_MM / 5).distance
+    off = np.maximum.reduceat(distance, outer * WALK)
     settled = (off <= SURE_MM) & (np.maximum(misses[0], misses[1]) > CLEAR_MM)
     return [
         bool(flip[n]) if settled[n] else _looked_closer(piece, LIKE_MM + budget_mm) for n, piece in enumerate(pieces)
@@ -94,20 +101,6 @@ def _allowed(degrees: Floats, piece: MeasuredPiece) -> Bools:
     away = np.abs((degrees[..., None] - piece.cloth_turn - np.array(allowed) + 180) % 360 - 180)
     near: Bools = away.min(axis=-1) <= TURN_DEG
     return near
-
-
-def _deviations(pieces: Sequence[MeasuredPiece], turn: Floats, centers: Points, flip: Bools) -> Floats:
-    """(n,) how far the walks of each piece, mirrored where `flip` says so, are from its rings once laid onto them."""
-    row = np.repeat(np.arange(len(pieces)), [len(piece.rings) for piece in pieces])
-    walks = np.stack([rings(piece.picture).walks[number] for piece in pieces for number, _ in piece.rings])
-    walks = np.where(flip[row][:, None], -walks[:, ::-1].conj(), walks)
-    found = chains([path for piece in pieces for _, path in piece.rings], CHAIN_MM)
-    outer = np.searchsorted(row, np.arange(len(pieces)))
-    spin = np.exp(1j * turn)
-    start = spin, centers - spin * walks[outer].mean(axis=1)
-    spin, shift = refined(walks, found, row, start, np.ones(len(pieces), dtype=np.bool_))
-    distance = walked_feet(spin[row, None] * walks + shift[row, None], found, SURE_MM / 5).distance
-    return np.maximum.reduceat(distance, outer * WALK)
 
 
 def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:

@@ -26,7 +26,7 @@ from typing import Final
 
 import numpy as np
 
-from clothpath.closeness import Chains, Feet, Indices, chains, deviations, feet, paired, taken
+from clothpath.closeness import Chains, Feet, Indices, chains, deviations, feet, taken
 from clothpath.curves import Bools, Floats, Points
 from clothpath.regions import Region
 
@@ -229,7 +229,8 @@ def _judged(a: Rings, b: Rings, turns: Floats, may_turn: Bools) -> list[Alignmen
     partner = np.concatenate([_partners(a, b, turns[k], shift[k]) for k in range(count)])
     mine, its = taken(a.chains, np.tile(np.arange(each), count)), taken(b.chains, partner)
     row = np.repeat(np.arange(count), each)
-    spin, shift = refined(np.tile(a.walks, (count, 1)), its, row, (np.exp(1j * turns), shift), may_turn)
+    walks = np.tile(a.walks, (count, 1))
+    spin, shift, _ = refined(walks, its, b.walks[partner], row, (np.exp(1j * turns), shift), may_turn)
     of_vertex = row[mine.chain]
     there = replace(mine, points=spin[of_vertex] * mine.points + shift[of_vertex])
     off = deviations(there, its, SURE_MM).reshape(count, each).max(axis=1)
@@ -256,57 +257,47 @@ def _partners(a: Rings, b: Rings, turn: float, shift: complex) -> Indices:
 
 
 def refined(
-    walks: Points, b: Chains, row: Indices, start: tuple[Points, Points], may_turn: Bools
-) -> tuple[Points, Points]:
+    walks: Points, on: Chains, its_walks: Points, row: Indices, start: tuple[Points, Points], may_turn: Bools
+) -> tuple[Points, Points, Floats]:
     """Refine alignments p -> spin p + shift of walk i onto chain i, where all walks of one row move as one.
 
     Args:
         walks: (n, WALK) complex.
+        its_walks: (n, WALK) complex; those of the chains.
         row: (n,) the row of each walk, rising.
         start: (rows,) spin, complex of length 1, and (rows,) shift to begin with.
         may_turn: (rows,) whether the spin is refined too.
 
     Returns:
-        spin and shift, (rows,) each.
+        spin and shift, (rows,) each, and (n, WALK) about how far along its chain the foot of each point lies.
     """
     spin, shift = start
+    ways = _ways(spin[row, None] * walks + shift[row, None], its_walks, on)
     firsts = np.searchsorted(row, np.arange(len(may_turn)))
     for _ in range(ROUNDS):
         now = spin[row, None] * walks[:, ::THIN] + shift[row, None]
-        step, by = _step(now, walked_feet(now, b), row, may_turn)
+        step, by = _step(now, walked_feet(now, ways[:, ::THIN], on), row, may_turn)
         spin, shift = spin * by, shift * by + step
         if np.abs(by[row[firsts]] * now[firsts, 0] + step[row[firsts]] - now[firsts, 0]).max() <= SETTLED_MM:
             break
-    return spin, shift
+    return spin, shift, ways
 
 
-def walked_feet(walks: Points, on: Chains, enough: float = 0.0) -> Feet:
-    """The feet of the points of walk i, (n, k), on chain i, as flat arrays; a foot within `enough` mm will do."""
-    count = walks.shape[1]
-    chain = np.repeat(np.arange(len(walks)), count)
-    ways, off = _paced(walks, on, 0)
-    # the start of a walk may lie nearer to another strand of the ring than to its own
-    for first in (count // 4, count // 2, 3 * count // 4) if (off > on.length / count).any() else ():
-        other, other_off = _paced(walks, on, first)
-        ways, off = np.where((other_off < off)[:, None], other, ways), np.minimum(off, other_off)
-    return feet(walks.ravel(), chain, ways.ravel(), on, enough)
+def walked_feet(walks: Points, ways: Floats, on: Chains, enough: float = 0.0) -> Feet:
+    """The feet of the points of walk i, (n, k), on chain i, looked for around these ways along; as flat arrays."""
+    return feet(walks.ravel(), np.repeat(np.arange(len(walks)), walks.shape[1]), ways.ravel(), on, enough)
 
 
-def _paced(walks: Points, on: Chains, first: int) -> tuple[Floats, Floats]:
-    """(n, k) ways along chain i for walk i, whose point `first` is paired with its foot, and by how much they miss."""
-    count = walks.shape[1]
-    pairing = paired(_polygons(np.roll(walks, -first, axis=1)), on)
-    # a walk's steps are even round the ring itself and not across its bends
-    ways = pairing.start[:, None] + (pairing.sense * on.length)[:, None] * (np.arange(count) - first) / count
-    there = on.at(np.broadcast_to(np.arange(len(walks))[:, None], ways.shape), np.mod(ways, on.length[:, None]))
-    return ways, np.median(np.abs(walks - there), axis=1)
+def _ways(walks: Points, its_walks: Points, on: Chains) -> Floats:
+    """(n, WALK): how far along chain i walk i is at each step, if the two are paired as well as they can be as a whole.
 
-
-def _polygons(walks: Points) -> Chains:
-    """The polygons through the points of walks, (n, k)."""
-    count, steps = walks.shape
-    points = np.append(walks, walks[:, :1], axis=1).ravel()
-    return Chains(points, np.arange(count + 1) * (steps + 1), np.ones(count, dtype=np.bool_))
+    Point by point is not enough: a point may lie nearer to another strand of the ring than to its own.
+    """
+    fit = np.fft.ifft(np.fft.fft(its_walks) * np.fft.fft(walks).conj()).real
+    steps = (np.arange(WALK) + fit.argmax(axis=1)[:, None]) % WALK
+    length = on.length[:, None]
+    ways: Floats = np.where((on.area < 0)[:, None], length - steps / WALK * length, steps / WALK * length)
+    return ways
 
 
 def _step(walks: Points, near: Feet, row: Indices, may_turn: Bools) -> tuple[Points, Points]:

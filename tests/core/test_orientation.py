@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cmath
+
 import numpy as np
 import pytest
 from gulls import BEAK, WING
@@ -15,6 +17,16 @@ from clothpath.orientation import MeasuredPiece, readings
 from clothpath.regions import Region, moved, region
 
 UNIT_MM = 0.025
+HOOK = region(
+    polygon(
+        [
+            r * cmath.exp(1j * t)
+            for r, ts in ((20, np.arange(0, 5.3, 0.05)), (18.6, np.arange(5.0, 0.5, -0.05)))
+            for t in ts
+        ]
+    )
+)
+"""A band 1.4 mm wide that is bent to a hook: every point of it lies near another strand of its ring."""
 
 
 def plotted(ring: Outline) -> Outline:
@@ -51,6 +63,7 @@ def test_many_at_once_are_each_alone(lies: list[tuple[bool, float]]) -> None:
         region(circle(0, 20), [circle(9, 2), circle(9j, 2.2)]),
         # a pinwheel: symmetric under quarter turns, and no mirror
         region(polygon([p * 1j**k for k in range(4) for p in (3 + 1j, 12 + 1j, 12 + 6j, 3 + 3j)])),
+        HOOK,
         # a square whose hole is off both axes by 0.4 mm
         region(polygon([0, 20, 20 + 20j, 20j]), [circle(6 + 10.4j, 3)]),
     ],
