@@ -3,6 +3,8 @@
 Terminology
     bulge       a stretch of a ring that is moved outward by its height (inward if negative); the rest stays
     taper       at an end of a bulge that is no other's start, a straight line from the edge to full height
+    flush end   at such an end, the neighboring edge run on straight to full height, or a right angle where that edge
+                leans the other way
 
 As with even offsets, the raw ring winds at least once around what the result covers; see `offsets`.
 """
@@ -12,16 +14,16 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
-from clothpath.fits import derivatives
+from clothpath.fits import derivatives, directions_at_ends
 from clothpath.offsets import Corners, flanks, joint
 from clothpath.tracks import part_of
 
-__all__ = ["Bulge", "bulged"]
+__all__ = ["Bulge", "Ends", "bulged"]
 
 FIT_MM: Final = 0.012
 """Largest distance between a bulge and the cubics that stand for it, in mm: it lies beneath another piece."""
@@ -29,6 +31,9 @@ GRID: Final = 33
 """Parameters of a segment at which its length is measured to place a taper's end."""
 MEETING: Final = 1e-6
 """Places nearer than this are one."""
+
+
+Ends: TypeAlias = float | Literal["flush"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +48,13 @@ class Bulge:
     height: float
 
 
-def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, taper: float) -> tuple[Outline, Outline]:
+def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends) -> tuple[Outline, Outline]:
     """The ring with nodes where its bulges begin, taper and end; and its raw ring.
 
     Args:
         bulges: in order along the ring, not overlapping; two that meet have no taper between them.
         corners: how the corners within a bulge are filled.
-        taper: the length of a taper by the height that it reaches; 0: a bulge ends at a right angle to the edge.
+        ends: "flush", or the length of a taper by the height that it reaches (0: a right angle to the edge).
     """
     p, count = cubics(ring), len(ring)
     cuts: list[tuple[float, float, float]] = []
@@ -60,7 +65,7 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, taper: floa
             not whole and abs((bulge.start - before.end + count / 2) % count - count / 2) > MEETING,
             not whole and abs((after.start - bulge.end + count / 2) % count - count / 2) > MEETING,
         )
-        cuts.append(_tapered(p, bulge, tapers, taper))
+        cuts.append(_tapered(p, bulge, tapers, 0.0 if ends == "flush" else ends))
     rows, straight, middles = _cut(p, ring.straight, [place for bulge in bulges for place in (bulge.start, bulge.end)]
                                    + [place for start, end, _ in cuts for place in (start, end)])  # fmt: skip
     height = np.zeros(len(rows))
@@ -71,10 +76,10 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, taper: floa
         height[body] = reached
         skipped |= within & ~body
     nodes = Outline(rows[:, :3], straight, complex(rows[0, 0]))
-    return nodes, _raw(rows, straight, height, skipped, corners)
+    return nodes, _raw(rows, straight, height, skipped, corners, ends)
 
 
-def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners: Corners) -> Outline:
+def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners: Corners, ends: Ends) -> Outline:
     parts: dict[int, tuple[complex, list[Curve]]] = {}
     for each in np.unique(height[height != 0]).tolist():
         (members,) = np.nonzero(height == each)
@@ -90,11 +95,32 @@ def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners:
         end, start = segments[-1][-1], parts[following][0]
         if end == start:
             continue
-        neighbors = following == (i + 1) % len(rows) and height[i] == height[following] != 0
-        segments += (
-            joint(rows[i], rows[following], end, start, float(height[i]), corners, FIT_MM) if neighbors else [(start,)]
-        )
+        next_to = following == (i + 1) % len(rows)
+        if next_to and height[i] == height[following] != 0:
+            segments += joint(rows[i], rows[following], end, start, float(height[i]), corners, FIT_MM)
+            continue
+        if ends == "flush" and next_to and height[i]:
+            segments += _flush(rows[i, ::-1], rows[following], end)
+        if ends == "flush" and next_to and height[following]:
+            segments += _flush(rows[following], rows[i, ::-1], start)[::-1]
+        if segments[-1][-1] != start:
+            segments.append((start,))
     return outline(parts[order[0]][0], segments)
+
+
+def _flush(moved: Points, still: Points, edge: complex) -> list[Curve]:
+    """From a flank's end, at `edge`, to where the still edge run on meets the flank run on, and to their node.
+
+    Both segments are given as they leave the node.
+    """
+    (along, away), _ = directions_at_ends(np.array([moved, still]))
+    node = complex(moved[0])
+    # node - s away = edge - a along, in the frame in which the flank runs along the real axis
+    height = (edge - node) / along
+    lean = -away / along
+    ahead = height.imag / lean.imag * lean.real - height.real if lean.imag * height.imag > 0 else 0.0
+    reach = min(max(-ahead, 0.0), 2 * abs(height))
+    return [(edge - reach * along,), (node,)]
 
 
 def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool], taper: float) -> tuple[float, float, float]:

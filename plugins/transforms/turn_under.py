@@ -20,7 +20,7 @@ import shapely
 from pydantic import Field
 
 from clothpath.booleans import resolved, union
-from clothpath.bulges import Bulge, bulged
+from clothpath.bulges import Bulge, Ends, bulged
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline, Points
 from clothpath.design import Design, Piece
@@ -28,6 +28,7 @@ from clothpath.findings import Finding, Outcome, error, note, warning
 from clothpath.neighbors import Indices, stretches
 from clothpath.offsets import MITRE_LIMIT, Corners, Join, offsets
 from clothpath.regions import Region, as_polygon, region_area, xy
+from clothpath.tracks import TRACK_MM
 from clothpath.units import both
 
 __all__ = ["InsetSettings", "Margin", "TurnUnderSettings"]
@@ -87,11 +88,17 @@ class Margin:
         moves = [by if piece.role == "cut" else 0.0 for piece, by in zip(design.pieces, margins, strict=True)]
         even = offsets([[piece.finished] for piece in design.pieces], moves, corners)
         pieces: list[Piece] = []
-        for piece, by, round_it in zip(design.pieces, moves, even, strict=True):
+        for piece, by, all_round in zip(design.pieces, moves, even, strict=True):
             if not by:
                 pieces.append(piece)
                 continue
-            parts = _moved(piece, by, round_it, corners, covers[piece.id])
+            cover = covers[piece.id]
+            if cover.is_empty and piece.picture is None:
+                parts = all_round
+            elif by > 0:
+                parts = _added(piece, by, all_round, corners, cover)
+            else:
+                parts = _along(piece, (by, 0.0), cover.buffer(BESIDE_MM), corners, 0.0)
             result, found = _whole(design, piece, parts, by)
             findings += found
             pieces.append(replace(piece, region=result, picture=piece.finished))
@@ -113,39 +120,52 @@ def _covers(design: Design) -> dict[str, shapely.Geometry]:
     return above
 
 
-def _moved(
+def _added(
     piece: Piece, by: float, even: tuple[Region, ...], corners: Corners, cover: shapely.Geometry
 ) -> tuple[Region, ...]:
-    """The piece with its free edges moved by `by`, and tucked ones where they are, or out to the margin.
+    """The piece with a margin along its free edges; `even` is the finished piece with all its edges moved out.
 
-    `even` is the finished piece with all its edges moved.
+    Edges that lie deeper beneath others than the margin stay, and so do those where cloth was cut away. Where the piece
+    was grown, it grows by what its underlap lacks.
     """
-    if by > 0:
-        now, picture = as_polygon(piece.region), as_polygon(piece.finished)
-        out = shapely.union_all([as_polygon(each) for each in even])
-        if picture.difference(now).area < CUT_AWAY_MM2 and not _is_tucked(picture, cover, by):
-            return even if now.difference(out.buffer(NEARLY_MM)).is_empty else union([*even, piece.region])
-    elif cover.is_empty and piece.picture is None:
-        return even
-    deep = cover.buffer(-by if by > 0 else BESIDE_MM)
-    edge = as_polygon(piece.finished, 0.002).boundary
-    shapely.prepare([deep, edge])
+    picture, now = _valid(as_polygon(piece.finished, 0.005)), _valid(as_polygon(piece.region, 0.005))
+    deep = cover.buffer(-by)
+    beyond = shapely.points(shapely.get_coordinates(now))
+    grown = float(shapely.distance(picture, beyond).max())
+    if picture.difference(now).area < CUT_AWAY_MM2 and deep.intersection(picture.boundary).length < SHORTEST_MM:
+        return even if grown < by + NEARLY_MM else union([*even, piece.region])
+    lacking = max(0.0, by - grown) if grown > ON_EDGE_MM else 0.0
+    heights = (by, lacking if lacking > NEARLY_MM else 0.0)
+    return _along(piece, heights, deep, corners, "flush")
+
+
+def _along(
+    piece: Piece, heights: tuple[float, float], beneath: shapely.Geometry, corners: Corners, ends: Ends
+) -> tuple[Region, ...]:
+    """The piece with its free edges moved by the first height, and those by which it was grown by the second.
+
+    Edges in `beneath` stay where they are, and so do those where cloth was cut away.
+    """
+    picture = _valid(as_polygon(piece.finished, TRACK_MM))
+    edge = picture.boundary
+    shapely.prepare([beneath, edge, picture])
 
     def owners(at: Points, _: Points) -> Indices:
-        tucked = shapely.contains_xy(deep, *xy(at).T)
+        stays = shapely.contains_xy(beneath, *xy(at).T)
         made = shapely.distance(edge, shapely.points(xy(at))) > ON_EDGE_MM
-        return np.where(tucked | made, -1, 0).astype(np.intp)
+        cut = made & shapely.contains_xy(picture, *xy(at).T)
+        return np.where(cut | (stays & ~made), -1, np.where(made, 1, 0)).astype(np.intp)
 
     raws: list[Outline] = []
     for ring in piece.region:
-        bulges = [Bulge(each.start, each.end, by) for each in stretches(ring, owners, SHORTEST_MM, 2 * ON_EDGE_MM)]
-        raws.append(bulged(ring, bulges, corners, 0.0)[1] if bulges else ring)
+        found = stretches(ring, owners, SHORTEST_MM, 2 * ON_EDGE_MM)
+        bulges = [Bulge(each.start, each.end, heights[each.owner]) for each in found if heights[each.owner]]
+        raws.append(bulged(ring, bulges, corners, ends)[1] if bulges else ring)
     return resolved(raws, lambda winding: winding > 0)
 
 
-def _is_tucked(picture: shapely.Geometry, cover: shapely.Geometry, by: float) -> bool:
-    """Whether an edge of the finished piece lies so deep beneath others that a margin would be mere bulk."""
-    return bool(picture.boundary.intersection(cover.buffer(-by)).length > SHORTEST_MM)
+def _valid(polygon: shapely.Polygon) -> shapely.Geometry:
+    return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure", keep_collapsed=False)
 
 
 def _whole(design: Design, piece: Piece, parts: Sequence[Region], by: float) -> tuple[Region, list[Finding]]:
