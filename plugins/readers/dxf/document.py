@@ -27,7 +27,7 @@ UNDRAWN: Final = frozenset({"CLASSES", "OBJECTS", "THUMBNAILIMAGE", "ACDSDATA"})
 """Sections in which nothing is drawn; they are skipped, so that damage in them does no harm."""
 BETWEEN_CHECKS: Final = 4096
 """Tags read between two looks at the clock."""
-SHARE_OF_TAGS: Final = 0.4
+SHARE_OF_TAGS: Final = 0.35
 """Of the time for a file, the part in which its tags must be read: making entities of them takes as long again."""
 
 _VERSION: Final = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
@@ -51,7 +51,7 @@ class Deadline:
             raise Refusal(
                 error(
                     "too-slow",
-                    f"This drawing takes more than {self._seconds:g} s of computing to read.",
+                    f"This drawing would take more than {self._seconds:g} s of computing to read.",
                     hint="Save only the parts that are to be cut, or raise the setting most-seconds.",
                 )
             )

@@ -29,7 +29,7 @@ from clothpath.twins import alike
 
 __all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
 
-SHARE_BEFORE_JOINING: Final = 0.8
+SHARE_BEFORE_JOINING: Final = 0.7
 """Of the time for a file, the part after which no joining is begun: it cannot be stopped."""
 
 
