@@ -28,6 +28,8 @@ from clothpath.tracks import Track, joined, polygons_in, retraced, track_of
 
 __all__ = ["SPECK_WIDTH_MM", "difference", "intersection", "resolved", "union", "without_specks", "wound"]
 
+SIDES_AT_ONCE: Final = 1_000_000
+"""Pairs of a spot and an edge that are looked at together, to bound the memory that it takes."""
 SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
 
@@ -115,11 +117,20 @@ def _wound(track: Track, lines: list[shapely.LinearRing], inside: Callable[[Wind
 
 
 def _windings(spots: Points, track: Track) -> Windings:
-    """The winding number of the track's closed rings around each spot."""
-    a, b = track.start[None, :], track.end[None, :]
-    p = spots[:, None]
-    up = (a.imag <= p.imag) & (b.imag > p.imag)
-    down = (a.imag > p.imag) & (b.imag <= p.imag)
-    left = ((b - a).conj() * (p - a)).imag > 0
-    windings: Windings = (up & left).sum(axis=1) - (down & ~left).sum(axis=1)
+    """The winding number of the track's closed rings around each spot.
+
+    A line run both ways cancels out, even for a spot on it: the side is told from the lower end, whichever way it runs.
+    """
+    a, b = track.start, track.end
+    rising = b.imag > a.imag
+    low, high = np.where(rising, a, b), np.where(rising, b, a)
+    turn = np.where(rising, 1, -1)
+    found = []
+    at_once = max(1, SIDES_AT_ONCE // max(1, len(a)))
+    for first in range(0, len(spots), at_once):
+        p = spots[first : first + at_once, None]
+        level = (low.imag <= p.imag) & (high.imag > p.imag)
+        left = ((high - low).conj() * (p - low)).imag > 0
+        found.append(np.where(level & left, turn, 0).sum(axis=1))
+    windings: Windings = np.concatenate(found)
     return windings

@@ -193,14 +193,17 @@ class Path:
         straight = np.array(self.straight, dtype=np.bool_)
         if nodes.ndim != 2 or nodes.shape[1:] != (3,) or straight.shape != nodes.shape[:1] or not len(nodes):
             raise ValueError("a path needs (n, 3) nodes and (n,) flags, n >= 1")
-        if not (np.isfinite(nodes[~straight]).all() and np.isfinite(nodes[:, 0]).all() and cmath.isfinite(self.end)):
-            raise ValueError("a path needs finite coordinates")
         nodes += 0.0  # no negative zeros: equal values have equal bytes
         if straight.any():
             starts = nodes[:, 0]
-            step = (np.append(starts[1:], self.end) - starts) / 3
+            step = np.empty_like(starts)
+            step[:-1] = starts[1:]
+            step[-1] = self.end
+            step = (step - starts) / 3
             nodes[straight, 1] = (starts + step)[straight]
             nodes[straight, 2] = (starts + 2 * step)[straight]
+        if not (np.isfinite(nodes).all() and cmath.isfinite(self.end)):
+            raise ValueError("a path needs finite coordinates")
         nodes.setflags(write=False)
         straight.setflags(write=False)
         object.__setattr__(self, "nodes", nodes)

@@ -23,7 +23,7 @@ import shapely
 from numpy.typing import NDArray
 
 from clothpath.booleans import intersection, resolved
-from clothpath.curves import Affine, Bools, Box, Outline, backwards, transformed
+from clothpath.curves import Affine, Bools, Box, Outline, Points, backwards, transformed
 from clothpath.regions import Region, as_polygon, moved, xy
 from clothpath.tracks import TRACK_MM, Track, track_of
 
@@ -47,7 +47,9 @@ BOX_SLACK: Final = 1e-7
 """Part of its size by which a box may be passed and still hold a thing: what rounding leaves."""
 FEW: Final = 16
 """Rings of one figure up to which every pair is looked at."""
-SAMPLE: Final = 128
+FEW_EDGES: Final = 128
+"""Edges of a figure up to which nobody needs to count its crossings."""
+SAMPLE: Final = 32
 """Edges from which the number of crossings is estimated."""
 
 
@@ -72,10 +74,12 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     every = [ring for rings, _ in figures for ring in rings]
     if not every:
         return [() for _ in figures]
-    tolerance = TRACK_MM / _enlargement(every)
-    track = track_of(every, tolerance * max(1.0, _edges(every, tolerance) / MOST_EDGES) ** 2)
+    nodes = np.concatenate([ring.nodes for ring in every])
+    straight = np.concatenate([ring.straight for ring in every])
+    tolerance = TRACK_MM / _enlargement(nodes)
+    track = track_of(every, tolerance * max(1.0, _edges(nodes, straight, tolerance) / MOST_EDGES) ** 2)
     edges = np.diff(track.first)
-    usable = (edges >= 3) & _has_size(every)
+    usable = (edges >= 3) & _has_size(nodes, np.cumsum([0, *(len(ring) for ring in every[:-1])]))
     ring_of_edge = np.repeat(np.arange(len(every)), edges)
     lines = np.full(len(every), None, object)
     lines[usable] = shapely.linearrings(
@@ -193,9 +197,11 @@ def _filled(winding: int, rule: FillRule) -> bool:
 
 def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] | Tangled:
     """The regions of rings that meet themselves or each other."""
-    factor = _enlargement(rings)
+    nodes = np.concatenate([ring.nodes for ring in rings])
+    straight = np.concatenate([ring.straight for ring in rings])
+    factor = _enlargement(nodes)
     large = [transformed(ring, Affine.scale(factor)) for ring in rings] if factor > 1 else rings
-    if _edges(large, TRACK_MM) > MOST_EDGES:
+    if _edges(nodes, straight, TRACK_MM / factor) > MOST_EDGES:
         return Tangled(f"{len(large)} rings of too many points")
     most = _crossings(track_of(large))
     if most > MOST_CROSSINGS:
@@ -209,30 +215,25 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     return tuple(moved(each, Affine.scale(1 / factor)) for each in regions) if factor > 1 else regions
 
 
-def _enlargement(rings: Sequence[Outline]) -> float:
-    """The power of two, at least 1, that spreads the rings over WORKING_SIZE_MM or more."""
-    points = np.concatenate([ring.nodes for ring in rings])
-    size = max(float(np.ptp(points.real)), float(np.ptp(points.imag)))
+def _enlargement(nodes: Points) -> float:
+    """The power of two, at least 1, that spreads the points over WORKING_SIZE_MM or more."""
+    size = max(float(np.ptp(nodes.real)), float(np.ptp(nodes.imag)))
     if size < SMALLEST_MM:
         return 1.0
     return 2.0 ** max(0, math.ceil(math.log2(WORKING_SIZE_MM / size)))
 
 
-def _edges(rings: Sequence[Outline], tolerance: float) -> float:
-    """At most about how many edges the polylines have that stand for the rings within a tolerance."""
-    nodes = np.concatenate([ring.nodes for ring in rings])
+def _edges(nodes: Points, straight: Bools, tolerance: float) -> float:
+    """At most about how many edges the polylines have that stand for segments within a tolerance."""
     reach = np.abs(nodes[:, 1] - nodes[:, 0]) + np.abs(nodes[:, 2] - nodes[:, 1])
-    curved = ~np.concatenate([ring.straight for ring in rings])
-    return float(np.sqrt(reach[curved] / tolerance).sum()) + len(nodes)
+    return float(np.sqrt(reach[~straight] / tolerance).sum()) + len(nodes)
 
 
-def _has_size(rings: Sequence[Outline]) -> Bools:
-    """Which of the rings spread over SMALLEST_MM or more."""
-    firsts = np.cumsum([0, *(len(ring) for ring in rings[:-1])])
-    points = np.concatenate([ring.nodes for ring in rings])
+def _has_size(nodes: Points, firsts: NDArray[np.intp]) -> Bools:
+    """Which of the rings, of which each has a row in `firsts`, spread over SMALLEST_MM or more."""
     spread = [
         np.maximum.reduceat(part.max(axis=1), firsts) - np.minimum.reduceat(part.min(axis=1), firsts)
-        for part in (points.real, points.imag)
+        for part in (nodes.real, nodes.imag)
     ]
     large: Bools = np.maximum(*spread) >= SMALLEST_MM
     return large
@@ -241,7 +242,7 @@ def _has_size(rings: Sequence[Outline]) -> Bools:
 def _crossings(track: Track) -> int:
     """About how many pairs of edges of a track cross; from a sample of edges."""
     count = len(track.start)
-    if count < SAMPLE:
+    if count < FEW_EDGES:
         return 0
     a, b = track.start, track.end
     met = 0
@@ -270,7 +271,7 @@ def within(of: Sequence[Region], bounds: Sequence[Region]) -> tuple[Region, ...]
         if whole:
             found.append(each)
             continue
-        factor = _enlargement([each.outer])
+        factor = _enlargement(each.outer.nodes)
         large, small = Affine.scale(factor), Affine.scale(1 / factor)
         cut = intersection([moved(each, large)], [moved(bound, large) for bound in bounds])
         found += [moved(part, small) for part in cut]

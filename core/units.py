@@ -133,7 +133,7 @@ def _number(parts: dict[str, str | None], text: str) -> tuple[Fraction, Fraction
 
 def as_inches(mm: float, step: Fraction = Fraction(1, 16)) -> str:
     """`mm` in inches to the nearest `step`, as a ruler is read: "4 3/8 in"."""
-    return _inches(round(Fraction(mm / 25.4) / step) * step)
+    return _inches(round(mm / 25.4 / float(step)) * step)
 
 
 def as_millimeters(mm: float) -> str:

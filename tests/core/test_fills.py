@@ -59,6 +59,8 @@ def square(left: float, bottom: float, size: float) -> Outline:
         ([square(0, 0, 10), square(50, 0, 10)], "nonzero", [100.0, 100.0]),
         ([polygon([0, 10, 20, 10])], "nonzero", []),
         ([polygon([0, 10, 10 + 10j, 10, 20, 20 + 20j, 20j])], "nonzero", [400.0]),
+        ([polygon([0, 10, 10 + 10j, 10, 20, 22 + 20j, -2 + 20j])], "nonzero", [440.0]),
+        ([polygon([0, 10, 10 + 10j, 10, 20, 22 + 20j, -2 + 20j])], "evenodd", [440.0]),
         ([], "nonzero", []),
     ],
 )

@@ -55,7 +55,7 @@ def readable(name: str) -> str:
 def own_label(element: etree._Element) -> str:
     """What a person called the element, or ""."""
     for name, value in element.attrib.items():
-        if str(name).rpartition("}")[2] == "label" and str(value).strip():
+        if str(name).endswith("label") and str(name).rpartition("}")[2] == "label" and str(value).strip():
             return str(value).strip()
     given = (element.get("data-name") or "").strip()
     if given:

@@ -116,7 +116,7 @@ def tell_of_lines(found: Found, width: float | None, height: float | None, notes
     if width is None or height is None:
         return
     off, over = [], []
-    for piece in found.pieces:
+    for piece in _near_the_edge(found.pieces, width, height):
         box = piece.region.box
         if box.left >= width or box.right <= 0 or box.bottom >= height or box.top <= 0:
             off.append(piece.drawn.where)
@@ -128,6 +128,18 @@ def tell_of_lines(found: Found, width: float | None, height: float | None, notes
     if over:
         message = f"Pieces that reach over the edge of the page: {len(over)}; they were read whole."
         notes.add("note", "over-page-edge", message, _some(over))
+
+
+def _near_the_edge(pieces: Sequence[Piece], width: float, height: float) -> list[Piece]:
+    """The pieces whose control points do not all lie on the page or hardly off it."""
+    if not pieces:
+        return []
+    rings = [piece.region.outer.nodes for piece in pieces]
+    nodes = np.concatenate(rings)
+    out = np.maximum(np.abs(nodes.real - width / 2) - width / 2, np.abs(nodes.imag - height / 2) - height / 2)
+    firsts = np.cumsum([0, *(len(ring) for ring in rings[:-1])])
+    farthest = np.maximum.reduceat(out.max(axis=1), firsts)
+    return [pieces[i] for i in np.flatnonzero(farthest > OFF_PAGE_MM)]
 
 
 def _some(places: Sequence[str]) -> str:

@@ -123,6 +123,8 @@ def length(text: str, axis: Axis, viewport: Viewport, font: float) -> float | No
 
 def font_size(text: str, parent: str, viewport: Viewport) -> float:
     """A font size in px, from the value of the property and that of the parent in px."""
+    if text == parent and text.endswith("px"):
+        return float(text[:-2])
     word = text.strip().lower()
     if word in FONT_WORDS:
         return FONT_WORDS[word]

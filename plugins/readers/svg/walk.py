@@ -174,9 +174,10 @@ class Walk:
             width = self._length(element, "stroke-width", style["stroke-width"], "other", scene, font, 1.0)
             if style["vector-effect"] == "non-scaling-stroke":
                 width *= scene.viewport.mm_per_px / (abs(scene.to_page.determinant) ** 0.5 or 1.0)
-        if any(style[marker] != "none" for marker in ("marker-start", "marker-mid", "marker-end")):
+        if style["marker-start"] != "none" or style["marker-mid"] != "none" or style["marker-end"] != "none":
             self._notes.markers(element)
-        names = replace(scene.names, element=element.get("id") or "", label=own_label(element))
+        around = scene.names
+        names = Names(around.groups, around.layer, element.get("id") or "", own_label(element), around.shown_by)
         self._found.append(
             Shape(
                 element,
