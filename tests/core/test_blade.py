@@ -58,11 +58,13 @@ def begun_on_a_straight(of: Outline) -> Outline:
 
 
 def farthest(a: Outline | OpenPath, b: Outline) -> float:
-    """The Hausdorff distance in mm of two closed curves, by shapely."""
-    one, two = (
-        shapely.LinearRing(np.column_stack((p.real, p.imag))) for p in (flattened(a, 0.001), flattened(b, 0.001))
+    """The largest distance of either's finely flattened points from the other, in mm, by shapely."""
+    one, two = flattened(a, 0.001), flattened(b, 0.001)
+    rings = [shapely.LinearRing(np.column_stack((p.real, p.imag))) for p in (one, two)]
+    return max(
+        float(shapely.distance(shapely.points(p.real, p.imag), ring).max())
+        for p, ring in ((one, rings[1]), (two, rings[0]))
     )
-    return float(shapely.hausdorff_distance(one, two, densify=0.01))
 
 
 # the simulator
