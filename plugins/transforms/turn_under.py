@@ -47,6 +47,8 @@ NEARLY_MM: Final = 0.03
 """An underlap that reaches no farther beyond the margin than this does not, in mm."""
 CUT_AWAY_MM2: Final = 1.0
 """A piece that lacks more than this of its finished picture was cut back by an earlier step, in mm^2."""
+LEAST_FLAT: Final = 4.0
+"""An edge stays where it is for at least this many times the margin; less would be a notch."""
 CRUMB_MM2: Final = 4.0
 """Parts of an inset piece smaller than this fall off without a word but a warning, in mm^2."""
 
@@ -144,8 +146,9 @@ def _along(
 ) -> tuple[Region, ...]:
     """The piece with its free edges moved by the first height, and those by which it was grown by the second.
 
-    Edges in `beneath` stay where they are, and so do those where cloth was cut away.
+    Edges in `beneath` stay where they are unless that makes a notch, and so do those where cloth was cut away.
     """
+    shortest = LEAST_FLAT * heights[0]
     picture = _valid(as_polygon(piece.finished, TRACK_MM))
     edge = picture.boundary
     shapely.prepare([beneath, edge, picture])
@@ -154,12 +157,15 @@ def _along(
         stays = shapely.contains_xy(beneath, *xy(at).T)
         made = shapely.distance(edge, shapely.points(xy(at))) > ON_EDGE_MM
         cut = made & shapely.contains_xy(picture, *xy(at).T)
-        return np.where(cut | (stays & ~made), -1, np.where(made, 1, 0)).astype(np.intp)
+        return np.where(cut, -1, np.where(made, 1, np.where(stays, 2, 0))).astype(np.intp)
 
     raws: list[Outline] = []
     for ring in piece.region:
         found = stretches(ring, owners, SHORTEST_MM, 2 * ON_EDGE_MM)
-        bulges = [Bulge(each.start, each.end, heights[each.owner]) for each in found if heights[each.owner]]
+        moves = [
+            heights[0] if each.owner == 2 and each.length < shortest else (*heights, 0.0)[each.owner] for each in found
+        ]
+        bulges = [Bulge(each.start, each.end, by) for each, by in zip(found, moves, strict=True) if by]
         raws.append(bulged(ring, bulges, corners, ends)[1] if bulges else ring)
     return resolved(raws, lambda winding: winding > 0)
 
@@ -184,6 +190,11 @@ def _whole(design: Design, piece: Piece, parts: Sequence[Region], by: float) -> 
     if len(parts) > 1:
         message = f'A crumb of "{piece.label}" is lost when {size} is taken off all round.'
         return big[0], [warning("crumb-lost", message, place)]
+    closed = len(piece.region.holes) - len(big[0].holes)
+    if by > 0 and closed > 0:
+        holes = "a hole closes" if closed == 1 else f"{closed} holes close"
+        message = f'In "{piece.label}" {holes} when {size} is added all round.'
+        return big[0], [warning("hole-closed", message, place, "Add less, or lay what shows through on top instead.")]
     return big[0], []
 
 

@@ -61,6 +61,12 @@ def test_holes_go_the_other_way() -> None:
     assert region_area(piece.region) == pytest.approx(math.pi * (25**2 - 17**2), rel=1e-4)
 
 
+def test_a_hole_that_closes_is_told() -> None:
+    result = turned(design(region(circle(0, 30), [circle(0, 4)])))
+    assert result.value.pieces[0].region.holes == ()
+    assert "hole-closed" in [finding.code for finding in result.findings]
+
+
 def test_a_fabric_has_its_own_margin() -> None:
     first, second = turned(
         design(rectangle(0, 0, 20, 20), rectangle(50, 0, 20, 20)), margin="5 mm", **{"by-fabric": {"second": "0 mm"}}
