@@ -87,18 +87,18 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
     single += alone.values()
     gaps: list[Gap] = []
     loops = [web.loop(ring, gaps, plain=True) for ring in single]
-    flat = [ring for ring, run in zip(single, loops, strict=True) if _is_flat(run)]
+    is_flat = [_is_flat(run) for run in loops]
+    flat = [ring for ring, without_inside in zip(single, is_flat, strict=True) if without_inside]
     enclosed = [run for run in (web.loop(face, gaps, plain=False) for face in shared) if area(run.path) > 0]
     # the way back along a flat loop repeats the way there
     repeated += [kept[ring[-1] >> 1] for ring in flat if len(ring) > 1]
-    rings = [*(run for run in loops if not _is_flat(run)), *enclosed]
+    rings = [*(run for run, without_inside in zip(loops, is_flat, strict=True) if not without_inside), *enclosed]
     used = {i for run in (*loops, *enclosed) for i in run.edges}
     loose = [strand for strand in strands if kept[strand[0] >> 1] not in used]
+    loose += [ring[: max(1, len(ring) - 1)] for ring in flat]
     return Joined(
         loops=_ordered(rings),
-        chains=_ordered(
-            [web.chain(strand, gaps) for strand in loose + [ring[: max(1, len(ring) - 1)] for ring in flat]]
-        ),
+        chains=_ordered([web.chain(strand, gaps) for strand in loose]),
         gaps=tuple(sorted(set(gaps), key=lambda g: (g.at.real, g.at.imag, g.width))),
         repeated=tuple(sorted(repeated)),
         bare=tuple(bare),

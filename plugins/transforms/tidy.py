@@ -25,7 +25,7 @@ from pydantic import Field
 from clothpath.booleans import resolved
 from clothpath.chains import Gap, edges_of, joined
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Box, OpenPath, Outline, area, backwards, box_of
+from clothpath.curves import Box, OpenPath, Outline, area, backwards, box_of, length
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.fabrics import guessed
 from clothpath.findings import Finding, Outcome, note, warning
@@ -40,6 +40,8 @@ __all__ = ["Tidy", "TidySettings", "clothpath_transforms"]
 
 CLEAR_SHARE: Final = 0.01
 """A lobe smaller than this share of the main one is an accident."""
+DASHED_SHARE: Final = 0.1
+"""Gaps that make up more of a loop than this are the gaps of a dashed line."""
 CANCELED_MM2: Final = 1e-6
 """A signed area this small, in mm^2, has no direction."""
 TOLD: Final = 12
@@ -133,11 +135,14 @@ def _closed_once(
         loops = [loop for loop in made.loops if loop.plain]
         new: list[Piece] = []
         for loop in loops:
+            gaps = [each for each in made.gaps if _touches(loop.path, each)]
+            if sum(each.width for each in gaps) > DASHED_SHARE * length(loop.path):
+                continue
             members = [group[i] for i in loop.edges]
             used.update(member.id for member in members)
             first = members[0]
             new.append(Piece(first.id, first.label, region(loop.path), "", drawn=first.drawn))
-            _tell_closed(members, [each for each in made.gaps if _touches(loop.path, each)], told)
+            _tell_closed(members, gaps, told)
         if new:
             pieces = _with_holes(pieces, new, key, told)
     return pieces, [marking for marking in markings if marking.id not in used]

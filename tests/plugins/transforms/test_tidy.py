@@ -84,6 +84,15 @@ def test_lines_that_meet_end_to_end_become_a_piece() -> None:
     assert codes(findings) == ["lines-joined"]
 
 
+def test_a_ring_of_dashes_stays_a_ring_of_dashes() -> None:
+    """Dashes of 2 mm with 0.4 mm between them, round an eye."""
+    turns = [2 * pi * k / 26 for k in range(26)]
+    ends = [(complex(10 * np.exp(1j * t)), complex(10 * np.exp(1j * (t + 0.2)))) for t in turns]
+    dashes = design(*(mark(f"d{i}", a, b) for i, (a, b) in enumerate(ends)))
+    assert 0.3 < abs(ends[1][0] - ends[0][1]) < 0.5
+    assert tidied(dashes)[0] is dashes
+
+
 def test_lines_of_another_layer_or_role_are_left_alone() -> None:
     other = Drawn(stroke="#203040", layer="other")
     lines = design(mark("a", 0, 50), mark("b", 50, 50 + 50j, drawn=other), mark("c", 50 + 50j, 0))
