@@ -27,7 +27,18 @@ from numpy.typing import NDArray
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.regions import Region, region, xy
 
-__all__ = ["TRACK_MM", "Stretch", "Track", "joined", "part_of", "polygon_of", "polygons_in", "retraced", "track_of"]
+__all__ = [
+    "AT_ONCE",
+    "TRACK_MM",
+    "Stretch",
+    "Track",
+    "joined",
+    "part_of",
+    "polygon_of",
+    "polygons_in",
+    "retraced",
+    "track_of",
+]
 
 TRACK_MM: Final = 0.002
 """Largest distance between a curve and the polyline that stands for it in an operation, in mm."""
@@ -35,6 +46,8 @@ ON_TRACK_MM: Final = 1e-6
 """A polygon's edge this near to a track lies on it, in mm: crossings are computed to about 1e-12 of their size."""
 NOTHING_MM: Final = 1e-9
 """Points nearer than this are one, in mm."""
+AT_ONCE: Final = 1_000_000
+"""So many pairs of edges, or of spots and edges, are looked at together: more would take memory, fewer time."""
 SPECK_MM: Final = 0.003
 """A stretch shorter than this is an accident of crossing near a node, in mm; it is left out."""
 CROSSING_MM: Final = 0.02
@@ -245,6 +258,12 @@ def _stretches_under(a: Points, b: Points, track: Track, beside: Indices) -> tup
 
     Where there is a choice it is a curve `beside` the edge, (m, 2), else the first.
     """
+    half = len(a) // 2
+    if half and len(a) * len(track.start) > AT_ONCE:
+        first = _stretches_under(a[:half], b[:half], track, beside[:half])
+        rest = _stretches_under(a[half:], b[half:], track, beside[half:])
+        curve, t0, t1 = (np.concatenate(both) for both in zip(first, rest, strict=True))
+        return curve, t0, t1
     chord = track.end - track.start
     size = np.abs(chord)
     along = chord.conj() / size
