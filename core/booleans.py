@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from clothpath.curves import Bools, Outline, Points
 from clothpath.regions import Region, region, xy
-from clothpath.tracks import AT_ONCE, Track, joined, polygons_in, retraced, track_of
+from clothpath.tracks import Track, joined, polygons_in, retraced, track_of
 
 __all__ = ["SPECK_WIDTH_MM", "difference", "intersection", "resolved", "union", "without_specks", "wound"]
 

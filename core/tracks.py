@@ -28,7 +28,6 @@ from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outl
 from clothpath.regions import Region, region, xy
 
 __all__ = [
-    "AT_ONCE",
     "TRACK_MM",
     "Stretch",
     "Track",
