@@ -90,13 +90,20 @@ def _blank(part: Part, spacing: float, smallest: float) -> Blank:
     grown = _roomy(_grown(lean, spacing / 2 + lost), smallest)
     if shapely.get_num_coordinates(grown) > FEW_POINTS:
         grown = _fewer(grown, lean, spacing / 2 + lost, smallest)
-    grown = shapely.orient_polygons(grown)
+    grown = shapely.orient_polygons(_trimmed(grown, solid, spacing / 2))
     rings = (grown.exterior, *grown.interiors)
     return Blank(part, tuple(shapely.get_coordinates(ring)[:-1] for ring in rings), float(solid.area))
 
 
 def _grown(solid: shapely.Polygon, by: float) -> shapely.Polygon:
     return _largest(shapely.buffer(solid, by, join_style="mitre", mitre_limit=MITRE_LIMIT)) if by > 0 else solid
+
+
+def _trimmed(grown: shapely.Polygon, solid: shapely.Polygon, by: float) -> shapely.Polygon:
+    """`grown` without what it has, by mitres and simplifying, beyond the box of `solid` grown `by` mm."""
+    x0, y0, x1, y1 = solid.bounds
+    room = shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
+    return grown if shapely.covers(room, grown) else _largest(shapely.intersection(grown, room))
 
 
 def _lean(solid: shapely.Polygon) -> tuple[shapely.Polygon, float]:

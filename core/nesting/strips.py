@@ -24,6 +24,9 @@ from .turns import narrowest_turn, snapped
 
 __all__ = ["packed_strip", "quick_strips", "timed_strip"]
 
+HAIR_MM: Final = 0.004
+"""What the timed search gets in height beyond the strip's, so that a part just as tall is not too tall by rounding."""
+
 STRIP_MS: Final = 350
 """Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
 
@@ -60,7 +63,7 @@ def timed_strip(job: Job, inner: float, height: float, best: Packing | None, eff
         seen = find
         return effort.progress(narrowest, share)
 
-    search_strip(wanted, inner + job.frame.spacing, effort.seconds, effort.seed, going_on)
+    search_strip(wanted, inner + job.frame.spacing + HAIR_MM, effort.seconds, effort.seed, going_on)
     return narrowest
 
 
