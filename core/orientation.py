@@ -55,8 +55,8 @@ class MeasuredPiece:
 
 
 def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | None]:
-    """For each piece whether it is reversed; None: it fits neither the picture's piece nor its mirror image under a turn
-    that its grain allows.
+    """For each piece whether it is reversed; None: it fits neither the picture's piece nor its mirror image, turned as
+    its grain allows.
 
     Args:
         budget_mm: how far a measured ring may be from the true one.

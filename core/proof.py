@@ -279,7 +279,7 @@ def _orientation(
             wrong.append(error("wrong-way-round", message, hint=WRITE_AGAIN))
     unlike = [name(cut) for (cut, _), got in read if got is None]
     if unlike:
-        message = f"Fits neither the picture's piece nor its mirror image, turned as its grain allows: {_listed(unlike)}."
+        message = f"Fits neither the picture's piece nor its mirror image, as its grain allows: {_listed(unlike)}."
         wrong.append(error("unlike-picture", message, hint=WRITE_AGAIN))
     return (not wrong if asked else None), wrong
 
