@@ -14,13 +14,13 @@ from time import monotonic
 from typing import Final
 
 import numpy as np
-import shapely
 
 from .arrange import Arrangement, tightened
+from .blocked import blocking, clear_of_blocked
 from .job import Effort, Job, arrangement, bench, made_ready, tried_turns
 from .orders import WORK_A_MS, fullest, most_copies, ranked_orders
-from .outline import Posed, blanks, pose
-from .parts import Packing, Part
+from .outline import pose
+from .parts import Packing
 from .place import Board, Fixed, lay
 from .regular import lattices
 from .sections import in_sections, lattices_of_all, pay
@@ -70,7 +70,8 @@ def packed_rectangle(job: Job, width: float, height: float, effort: Effort) -> P
         return best
     if len(job.ready) == 1:
         return _one_more(job, width, height, best, effort)
-    return _timed(job, width, height, effort) or best
+    told = replace(effort, progress=lambda _, share: effort.progress(best, share))
+    return _timed(job, width, height, told) or best
 
 
 def single(job: Job, width: float, height: float) -> list[Arrangement]:
@@ -98,7 +99,7 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
     if pay(job) and all(turns) and not job.frame.blocked:
         yield from in_sections(job, lattices_of_all(job, width, height), width, height)
     board = bench(job, turns, width, height)
-    fixed = _blocking(job, board, width, height)
+    fixed = blocking(job, board, width, height)
     areas = [blank.area for blank in job.ready]
     laid = fullest(board, ranked_orders(job.ready), width, height, areas, fixed, FIT_MS * WORK_A_MS)
     loose = arrangement(board, laid)
@@ -116,7 +117,7 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
     found = []
     for lattice in lattices(poses_in_rows(blank, width, height, ROW_STEP_DEG), LATTICES, width, height):
         posed, at = lattice.lay(width, height, job.copies)
-        found.append(_clear_of_blocked(job, Arrangement(tuple(posed), at), width, height))
+        found.append(clear_of_blocked(job, Arrangement(tuple(posed), at), width, height))
         if len(found[-1].posed) == job.copies:
             yield found[-1]
     found.sort(key=lambda a: (-len(a.posed), a.size[0] * a.size[1]))
@@ -127,10 +128,10 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
         board = bench(job, [tuple(dict.fromkeys([*turns, *(p.turn for p in regular.posed)]))], width, height)
         missing = [0] * min(job.copies - len(regular.posed), FEW_COPIES)
         yield regular
-        yield (fuller := _topped_up(board, regular, missing, width, height, _blocking(job, board, width, height)))
+        yield (fuller := _topped_up(board, regular, missing, width, height, blocking(job, board, width, height)))
         most = max(most, len(fuller.posed))
     board = bench(job, [turns], width, height)
-    fixed = _blocking(job, board, width, height)
+    fixed = blocking(job, board, width, height)
     work = FIT_MS * WORK_A_MS if most <= FEW_COPIES else 0
     laid = most_copies(board, most, width, height, job.copies, fixed, work)
     loose = arrangement(board, laid)
@@ -145,51 +146,15 @@ def _topped_up(
     missing: Sequence[int],
     width: float,
     height: float,
-    blocking: Sequence[Fixed],
+    blocks: Sequence[Fixed],
 ) -> Arrangement:
     parts = {id(board.all_tiles[tiles[0]].posed.blank): n for n, tiles in enumerate(board.tiles) if tiles}
     fixed = [
         (board.number(parts[id(posed.blank)], posed.turn), x, y)
         for posed, (x, y) in zip(start.posed, start.at.tolist(), strict=True)
     ]
-    more = arrangement(board, lay(board, missing, width, height, [*blocking, *fixed]))
+    more = arrangement(board, lay(board, missing, width, height, [*blocks, *fixed]))
     return Arrangement(start.posed + more.posed, np.concatenate((start.at, more.at)))
-
-
-def _blocking(job: Job, board: Board, width: float, height: float) -> list[Fixed]:
-    """The blocked areas as tiles that lie on the board already."""
-    return [(board.add(posed), x, y) for posed, (x, y) in _grown_blocked(job, width, height)]
-
-
-def _grown_blocked(job: Job, width: float, height: float) -> list[tuple[Posed, tuple[float, float]]]:
-    """Blocked areas as bodies: what a grown outline must not overlap, so that the true part keeps the margin."""
-    spacing, margin = job.frame.spacing, job.frame.margin
-    rim = spacing / 2
-    room = (margin - rim, margin - rim, margin + width + rim, margin + height + rim)
-    bodies = []
-    for n, ring in enumerate(job.frame.blocked):
-        area = shapely.make_valid(shapely.Polygon(ring))
-        wide = shapely.buffer(area, max(margin - rim, 0.0), join_style="mitre")
-        for piece in shapely.get_parts(shapely.intersection(wide, shapely.box(*room))):
-            if isinstance(piece, shapely.Polygon) and piece.area > 0:
-                outer = shapely.get_coordinates(shapely.orient_polygons(piece).exterior)[:-1]
-                posed = pose(blanks([Part(f"blocked {n}", outer)], 0.0)[0], 0.0)
-                low = outer.min(axis=0) - margin
-                bodies.append((posed, (float(low[0]), float(low[1]))))
-    return bodies
-
-
-def _clear_of_blocked(job: Job, found: Arrangement, width: float, height: float) -> Arrangement:
-    bodies = _grown_blocked(job, width, height)
-    blocked = shapely.union_all([shapely.Polygon(body.rings[0] + corner) for body, corner in bodies])
-    if blocked.is_empty:
-        return found
-    free = [
-        n
-        for n, body in enumerate(found.posed)
-        if shapely.intersection(blocked, shapely.Polygon(body.rings[0] + found.at[n])).area <= _SLACK_MM
-    ]
-    return Arrangement(tuple(found.posed[n] for n in free), found.at[free])
 
 
 def _one_more(job: Job, width: float, height: float, best: Packing, effort: Effort) -> Packing:
