@@ -26,6 +26,8 @@ MOST_IN_BATCH: Final = 12
 """The largest batch that is tried, besides all kits at once."""
 LIKELY_DENSITY: Final = 0.8
 """The share of a mat, in grown pieces, at which the search for the number that fills it begins."""
+MOST_PIECES: Final = 1000
+"""A batch of more pieces takes long, and is hardly less mats than several smaller ones."""
 MOST_GUESSES: Final = 6
 """How many numbers of kits are tried on one mat."""
 MOST_FILLED: Final = 2000
@@ -42,10 +44,11 @@ def in_kits(layout: Layout, rules: Rules, kits: int) -> Layout:
     """
     wanted = multiplied(layout, kits)
     least = _least_mats(layout, rules)
-    batches = [batch for batch in range(1, min(kits - 1, MOST_IN_BATCH) + 1) if kits % batch == 0]
+    pieces = sum(piece.copies * d.count for d in layout.demands for piece in d.design.cut_pieces)
+    batches = [1, *(b for b in range(2, kits + 1) if kits % b == 0 and b * pieces <= MOST_PIECES and _tried(b, kits))]
     best: tuple[tuple[float, ...], Layout] | None = None
     fault: Refusal | None = None
-    for batch in sorted((*batches, kits), key=lambda batch: (kits // batch * least(batch), batch)):
+    for batch in sorted(batches, key=lambda batch: (kits // batch * least(batch), batch)):
         if best is not None and best[0][0] < kits // batch * least(batch):
             continue
         try:
@@ -59,6 +62,10 @@ def in_kits(layout: Layout, rules: Rules, kits: int) -> Layout:
     if best is None:
         raise fault or Refusal()
     return best[1]
+
+
+def _tried(batch: int, kits: int) -> bool:
+    return batch <= MOST_IN_BATCH or batch == kits
 
 
 def _least_mats(layout: Layout, rules: Rules) -> Callable[[int], int]:

@@ -9,6 +9,7 @@ A fabric is spread over several mats only here, and only if a mat is saved by it
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Final, TypeAlias
@@ -26,8 +27,8 @@ __all__ = ["DraftMat", "spilled"]
 
 MOST_PLACES: Final = 4
 """How many free places of a mat are tried for one swatch, the largest first."""
-LIKELY_DENSITY: Final = 0.85
-"""A spill is not tried where its pieces would have to fill more than this share of what is free."""
+LIKELY_DENSITY: Final = 0.9
+"""A spill is not tried where its pieces would have to fill more than this share of the mats' largest free places."""
 
 DraftMat: TypeAlias = "tuple[tuple[Lying, Cutout], ...]"
 """What lies where on one mat, the copies not yet numbered."""
@@ -54,43 +55,50 @@ def _without_one(
     areas = {key: _area(part, rules) for key, (part, _) in parts.items()}
     loads = [sum(areas[spot.key] for _, cutout in mat for spot in cutout.spots) for mat in mats]
     least = min(range(len(mats)), key=lambda n: (any(c.fixed for _, c in mats[n]), round(loads[n], 3), -n))
-    rest = [list(mat) for n, mat in enumerate(mats) if n != least]
-    room = (board.usable.width + board.gap) * (board.usable.height + board.gap)
-    free = sum(room - sum(_with_gap(lying, board.gap) for lying, _ in mat) for mat in rest)
+    rest = [mat for n, mat in enumerate(mats) if n != least]
+    free = sum(_free(mat, board, rules) for mat in rest)
     if any(cutout.fixed for _, cutout in mats[least]) or loads[least] > LIKELY_DENSITY * free:
         return None
-    for _, cutout in sorted(mats[least], key=lambda each: -each[1].width * each[1].height):
-        counts: dict[str, int] = {}
-        for spot in cutout.spots:
-            counts[spot.key] = counts.get(spot.key, 0) + 1
+    for order in (rest, sorted(rest, key=lambda mat: -round(_free(mat, board, rules), 3))):
+        fewer = _spread(mats[least], [list(mat) for mat in order], parts, board, rules)
+        if fewer is not None and allowed([cutout for mat in fewer for _, cutout in mat]):
+            return fewer
+    return None
+
+
+def _spread(
+    spill: DraftMat,
+    rest: list[list[tuple[Lying, Cutout]]],
+    parts: dict[str, tuple[Part, Wanted]],
+    board: Board,
+    rules: Rules,
+) -> tuple[DraftMat, ...] | None:
+    """The other mats with the spill on them, each part on the first that has room; None if one finds none."""
+    for _, cutout in sorted(spill, key=lambda each: -each[1].width * each[1].height):
+        counts = Counter(spot.key for spot in cutout.spots)
         wanted = parts[cutout.spots[0].key][1]
         left = [replace(parts[key][0], count=count) for key, count in counts.items()]
         for mat in rest:
+            if not left:
+                break
             left = _into(mat, left, wanted, board, rules)
         if left:
             return None
-    if not allowed([cutout for mat in rest for _, cutout in mat]):
-        return None
     return tuple(tuple(mat) for mat in rest)
 
 
 def _into(mat: list[tuple[Lying, Cutout]], parts: list[Part], wanted: Wanted, board: Board, rules: Rules) -> list[Part]:
     """Lays as many of the parts as found room beside what lies on the mat; what remains of them."""
-    gap = board.gap
-    blocked = tuple(
-        Box(b.left - gap, b.bottom - gap, b.right + gap, b.top + gap) for b in (lying.box for lying, _ in mat)
-    )
-    beside = replace(board, keep_out=(*board.keep_out, *blocked))
-    places = room_on(beside.rooms(), rules.turn_swatches).ways[:MOST_PLACES]
+    beside = _beside(mat, board)
+    smallest = min(_area(part, rules) for part in parts)
     best: tuple[float, Cutout, list[Part]] | None = None
-    for place in places:
-        if not parts:
+    for width, height in room_on(beside.rooms(), rules.turn_swatches).ways[:MOST_PLACES]:
+        cutout, left = fullest_in(wanted, parts, (width, height), rules) if width * height > smallest else (None, parts)
+        laid = sum(_area(p, rules) * p.count for p in parts) - sum(_area(p, rules) * p.count for p in left)
+        if cutout is not None and (best is None or laid > best[0] + 1e-3):
+            best = laid, cutout, left
+        if not left:
             break
-        cutout, left = fullest_in(wanted, parts, place, rules)
-        if cutout is not None:
-            laid = sum(_area(p, rules) * p.count for p in parts) - sum(_area(p, rules) * p.count for p in left)
-            if best is None or laid > best[0] + 1e-3:
-                best = laid, cutout, left
     if best is None:
         return parts
     _, cutout, left = best
@@ -101,9 +109,19 @@ def _into(mat: list[tuple[Lying, Cutout]], parts: list[Part], wanted: Wanted, bo
     return left
 
 
+def _beside(mat: Sequence[tuple[Lying, Cutout]], board: Board) -> Board:
+    """The mat as a board on which what lies there, with its gap, is kept out."""
+    gap = board.gap
+    boxes = (lying.box for lying, _ in mat)
+    taken = tuple(Box(b.left - gap, b.bottom - gap, b.right + gap, b.top + gap) for b in boxes)
+    return replace(board, keep_out=(*board.keep_out, *taken))
+
+
+def _free(mat: Sequence[tuple[Lying, Cutout]], board: Board, rules: Rules) -> float:
+    """The area of the largest free rectangle of the mat."""
+    ways = room_on(_beside(mat, board).rooms(), rules.turn_swatches).ways
+    return ways[0][0] * ways[0][1] if ways else 0.0
+
+
 def _area(part: Part, rules: Rules) -> float:
     return float(shapely.Polygon(part.outer, part.holes).buffer(rules.spacing / 2).area)
-
-
-def _with_gap(lying: Lying, gap: float) -> float:
-    return (lying.box.width + gap) * (lying.box.height + gap)
