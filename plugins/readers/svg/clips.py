@@ -9,6 +9,7 @@ Sources: clipping paths and masks, CSS Masking 1, 5 and 7; luminance of a color,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final, cast
 
@@ -16,7 +17,7 @@ import numpy as np
 import shapely
 
 from clothpath.booleans import difference, union
-from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, flattened, open_path, outline, transformed
+from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, cubics, flattened, open_path, outline, transformed
 from clothpath.fills import FillRule, Tangled, regions_of, within
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
@@ -24,12 +25,15 @@ from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.scene import Clip, Shape
 from clothpath.plugins.readers.svg.style import color_of, paint_of
 from clothpath.regions import Region, as_polygon, xy
-from clothpath.tracks import part_of, track_of
+from clothpath.tracks import part_of
 
 __all__ = ["MOST_MM", "Bounds", "bounded", "bounded_path", "is_measurable", "ring_of"]
 
 MOST_MM: Final = 1e6
 """No coordinate of a drawing is as large as this, in mm."""
+SHORTEST_MM: Final = 1e-6
+STEPS: Final = 128
+"""Chords that stand for a segment where a marking is clipped."""
 SOFT: Final = 0.02
 """A mask that lets through less than this is shut; within this of all it is open."""
 
@@ -135,39 +139,29 @@ def _inside(path: Path, shape: shapely.Geometry) -> list[Path]:
     points = xy(flattened(path))
     if len(points) < 2 or shapely.contains(shape, shapely.LineString(points)):
         return [path]
-    track = track_of([path])
-    steps = np.abs(track.end - track.start)
-    ways = np.concatenate(([0.0], np.cumsum(steps)))
-    line = shapely.LineString(xy(np.append(track.start, track.end[-1:])))
-    kept = shapely.line_merge(shapely.intersection(line, shape))
+    curves = cubics(path)
+    t = np.linspace(0, 1, STEPS, endpoint=False)
+    basis = np.stack(((1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3))
+    spots = np.append((curves @ basis).ravel(), path.end)
+    ways = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(spots)))))
+    line = shapely.LineString(xy(spots))
     found: list[Path] = []
-    for part in shapely.get_parts(kept):
-        if part.geom_type != "LineString" or part.length < 1e-6:
-            continue
-        ends = shapely.line_locate_point(line, [shapely.Point(part.coords[0]), shapely.Point(part.coords[-1])])
-        low, high = float(min(ends)), float(max(ends))
-        found.append(_stretch(path, ways, low, high))
+    for part in shapely.get_parts(shapely.line_merge(shapely.intersection(line, shape))):
+        if part.geom_type == "LineString" and part.length > SHORTEST_MM:
+            ends = shapely.line_locate_point(line, shapely.points([part.coords[0], part.coords[-1]]))
+            low, high = np.interp(np.sort(ends), ways, np.arange(len(ways)) / STEPS)
+            found.append(_stretch(path, float(low), float(high)))
     return found
 
 
-def _stretch(path: Path, ways: np.ndarray[tuple[int], np.dtype[np.float64]], low: float, high: float) -> OpenPath:
-    """The part of a path from one way along its track to another."""
-    track = track_of([path])
-
-    def spot(way: float) -> tuple[int, float]:
-        edge = int(np.clip(np.searchsorted(ways, way, side="right") - 1, 0, len(track.start) - 1))
-        part = min(1.0, max(0.0, (way - ways[edge]) / (ways[edge + 1] - ways[edge])))
-        return int(track.curve[edge]), float(track.t0[edge] + part * (track.t1[edge] - track.t0[edge]))
-
-    (first, t0), (last, t1) = spot(low), spot(high)
+def _stretch(path: Path, low: float, high: float) -> OpenPath:
+    """The part of a path from one place to another; a place is a segment's number and its parameter, added up."""
+    curves = cubics(path)
     segments: list[Curve] = []
     start: complex | None = None
-    for row in range(first, last + 1):
-        a, b = (t0 if row == first else 0.0), (t1 if row == last else 1.0)
-        if b <= a:
-            continue
-        p = part_of(track.curves[row], a, b)
+    for row in range(int(low), min(len(path), math.ceil(high))):
+        p = part_of(curves[row], max(0.0, low - row), min(1.0, high - row))
         start = p[0] if start is None else start
-        segments.append((p[3],) if track.straight[row] else (p[1], p[2], p[3]))
+        segments.append((p[3],) if path.straight[row] else (p[1], p[2], p[3]))
     assert start is not None
     return open_path(start, segments)

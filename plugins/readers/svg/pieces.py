@@ -139,7 +139,7 @@ def _near_the_edge(pieces: Sequence[Piece], width: float, height: float) -> list
     out = np.maximum(np.abs(nodes.real - width / 2) - width / 2, np.abs(nodes.imag - height / 2) - height / 2)
     firsts = np.cumsum([0, *(len(ring) for ring in rings[:-1])])
     farthest = np.maximum.reduceat(out.max(axis=1), firsts)
-    return [pieces[i] for i in np.flatnonzero(farthest > OFF_PAGE_MM)]
+    return [pieces[i] for i in np.flatnonzero(farthest > OFF_PAGE_MM).tolist()]
 
 
 def _some(places: Sequence[str]) -> str:

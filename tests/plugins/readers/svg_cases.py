@@ -1,7 +1,7 @@
 """Small SVG drawings, each with what the specification says is in it.
 
-A case gives the section that governs it, its purpose in one line, the drawing, and the expected pieces: color, box (left,
-top, right, bottom) and area, in user units of the root, y down. All expectations are worked out from the specification,
+A case gives the section that governs it, its purpose in one line, the drawing, and the expected pieces: color, box
+(left, top, right, bottom) and area, in user units of the root, y down. All expectations are worked out from the specification,
 by hand or by the arithmetic that stands beside them. Where resvg paints otherwise, `resvg` says why it is not asked.
 
 SVG: Scalable Vector Graphics 2. CSS: Cascading Style Sheets modules as named. Masking: CSS Masking Module Level 1.
@@ -62,6 +62,15 @@ def disc(cx: float, cy: float, rx: float, ry: float | None = None, color: str = 
 
 def line(left: float, top: float, right: float, bottom: float, color: str = BLACK) -> Expected:
     return Expected(color, (left, top, right, bottom), 0.0, marking=True)
+
+
+def curve_at(x: float) -> float:
+    """The height of the cubic 0,20 20,20 20,60 40,60 at x, by bisection on its parameter."""
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        t = (low + high) / 2
+        low, high = (t, high) if 60 * (1 - t) ** 2 * t + 60 * (1 - t) * t**2 + 40 * t**3 < x else (low, t)
+    return 20 * ((1 - t) ** 3 + 3 * (1 - t) ** 2 * t) + 60 * (3 * (1 - t) * t**2 + t**3)
 
 
 CASES: list[Case] = []
@@ -227,7 +236,8 @@ TILT = sqrt((20**2 + 10**2) / 2)  # half the width of an ellipse of half axes 20
 path(
     "SVG 9.3.8",
     "the x axis of an arc turns",
-    f"M{50 - 10 * sqrt(2)} {50 - 10 * sqrt(2)} a20 10 45 1 1 {20 * sqrt(2)} {20 * sqrt(2)} a20 10 45 1 1 {-20 * sqrt(2)} {-20 * sqrt(2)}z",
+    f"M{50 - 10 * sqrt(2)} {50 - 10 * sqrt(2)} "
+    f"a20 10 45 1 1 {20 * sqrt(2)} {20 * sqrt(2)} a20 10 45 1 1 {-20 * sqrt(2)} {-20 * sqrt(2)}z",
     box(50 - TILT, 50 - TILT, 50 + TILT, 50 + TILT, area=200 * pi),
 )
 path("SVG 9.5.4", "what stands before a fault is drawn", "M10 10 H40 V30 H10 Z x M50 50 H90 V90 Z", box(10, 10, 40, 30))
@@ -517,7 +527,8 @@ case(
 case(
     "Transforms 7",
     "fill-box makes the origin the shape's own",
-    '<rect x="40" y="40" width="10" height="10" style="transform: scale(2); transform-origin: center; transform-box: fill-box"/>',
+    '<rect x="40" y="40" width="10" height="10" '
+    'style="transform: scale(2); transform-origin: center; transform-box: fill-box"/>',
     box(35, 35, 55, 55),
     resvg="it knows no transform-box",
 )
@@ -590,20 +601,23 @@ case("SVG 5.6", "a symbol without size takes the viewport", f"{SYMBOL}<use href=
 case(
     "SVG 5.6",
     "a symbol's own size gives way to that of use",
-    "<symbol id='s' viewBox='0 0 10 10' width='90' height='90'><rect x='2' y='2' width='4' height='4'/></symbol><use href='#s' width='50' height='50'/>",
+    "<symbol id='s' viewBox='0 0 10 10' width='90' height='90'>"
+    "<rect x='2' y='2' width='4' height='4'/></symbol><use href='#s' width='50' height='50'/>",
     box(10, 10, 30, 30),
     resvg="it knows no size on symbol",
 )
 case(
     "SVG 5.5",
     "a symbol clips at its edge",
-    "<symbol id='s' viewBox='0 0 10 10'><rect x='2' y='2' width='40' height='4'/></symbol><use href='#s' width='50' height='50'/>",
+    "<symbol id='s' viewBox='0 0 10 10'><rect x='2' y='2' width='40' height='4'/>"
+    "</symbol><use href='#s' width='50' height='50'/>",
     box(10, 10, 50, 30),
 )
 case(
     "SVG 5.6",
     "an svg takes its size from use",
-    "<defs><svg id='s' width='5' height='5' viewBox='0 0 10 10'><rect width='4' height='4'/></svg></defs><use href='#s' width='50' height='50'/>",
+    "<defs><svg id='s' width='5' height='5' viewBox='0 0 10 10'>"
+    "<rect width='4' height='4'/></svg></defs><use href='#s' width='50' height='50'/>",
     box(0, 0, 20, 20),
 )
 case(
@@ -641,7 +655,8 @@ case("SVG 5.6", "use of what is not there draws nothing", f"<use href='#nothing'
 case(
     "SVG 5.9",
     "switch takes the first child that passes",
-    "<switch><rect width='5' height='5' systemLanguage='xx'/><rect width='10' height='10' systemLanguage='en'/><rect width='20' height='20'/></switch>",
+    "<switch><rect width='5' height='5' systemLanguage='xx'/>"
+    "<rect width='10' height='10' systemLanguage='en'/><rect width='20' height='20'/></switch>",
     box(0, 0, 10, 10),
 )
 case(
@@ -653,7 +668,8 @@ case(
 case(
     "SVG 5.9",
     "an unknown extension does not pass",
-    "<switch><rect width='5' height='5' requiredExtensions='http://example.org/'/><rect width='20' height='20'/></switch>",
+    "<switch><rect width='5' height='5' requiredExtensions='http://example.org/'/>"
+    "<rect width='20' height='20'/></switch>",
     box(0, 0, 20, 20),
 )
 case(
@@ -1017,6 +1033,13 @@ clip(
     CLIP,
     "<path fill='none' stroke='red' d='M0 50H90' clip-path='url(#c)'/>",
     line(10, 50, 30, 50, RED),
+)
+clip(
+    "Masking 5",
+    "a clipped curve stays on its curve",
+    CLIP,
+    "<path fill='none' stroke='red' d='M0 20C20 20 20 60 40 60' clip-path='url(#c)'/>",
+    line(10, curve_at(10), 30, curve_at(30), RED),
 )
 MASK = "<mask id='m' maskUnits='userSpaceOnUse' x='0' y='0' width='100' height='100'>"
 clip(
