@@ -46,6 +46,7 @@ __all__ = [
     "length",
     "open_path",
     "outline",
+    "outlines_in",
     "polygon",
     "transformed",
 ]
@@ -279,6 +280,41 @@ def outline(start: complex, segments: Iterable[Curve]) -> Outline:
     return Outline(*_assembled(start, listed))
 
 
+def outlines_in(nodes: Points, straight: Bools, ends: Sequence[int]) -> list[Outline]:
+    """Many outlines at once, from their segments one after the other; faster than one by one, and the same.
+
+    Args:
+        nodes: (n, 3), straight: (n,); as of a Path.
+        ends: for each outline, one more than the number of its last segment.
+
+    Raises:
+        ValueError: as Path.
+    """
+    if not len(ends):
+        return []
+    nodes = np.array(nodes, dtype=np.complex128) + 0.0
+    straight = np.array(straight, dtype=np.bool_)
+    firsts = [0, *ends[:-1]]
+    following = np.empty(len(nodes), dtype=np.complex128)
+    following[:-1] = nodes[1:, 0]
+    following[np.asarray(ends) - 1] = nodes[firsts, 0]
+    step = (following - nodes[:, 0])[straight] / 3
+    nodes[straight, 1] = nodes[straight, 0] + step
+    nodes[straight, 2] = nodes[straight, 0] + 2 * step
+    if not np.isfinite(nodes).all():
+        raise ValueError("a path needs finite coordinates")
+    nodes.setflags(write=False)
+    straight.setflags(write=False)
+    found: list[Outline] = []
+    for first, end in zip(firsts, ends, strict=True):
+        made = object.__new__(Outline)
+        object.__setattr__(made, "nodes", nodes[first:end])
+        object.__setattr__(made, "straight", straight[first:end])
+        object.__setattr__(made, "end", complex(nodes[first, 0]))
+        found.append(made)
+    return found
+
+
 def _assembled(start: complex, segments: Iterable[Curve]) -> tuple[Points, Bools, complex]:
     rows: list[tuple[complex, complex, complex]] = []
     straight: list[bool] = []
@@ -336,8 +372,11 @@ def arc_segments(center: complex, u: complex, v: complex, start: float, sweep: f
 
 def cubics(path: Path) -> Points:
     """All segments as cubics: (n, 4) control points."""
-    ends = np.append(path.nodes[1:, 0], path.end)
-    return np.concatenate((path.nodes, ends[:, None]), axis=1)
+    points = np.empty((len(path), 4), dtype=np.complex128)
+    points[:, :3] = path.nodes
+    points[:-1, 3] = path.nodes[1:, 0]
+    points[-1, 3] = path.end
+    return points
 
 
 def transformed(path: AnyPath, affine: Affine) -> AnyPath:

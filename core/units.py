@@ -133,7 +133,7 @@ def _number(parts: dict[str, str | None], text: str) -> tuple[Fraction, Fraction
 
 def as_inches(mm: float, step: Fraction = Fraction(1, 16)) -> str:
     """`mm` in inches to the nearest `step`, as a ruler is read: "4 3/8 in"."""
-    return _inches(round(mm / 25.4 / float(step)) * step)
+    return _inches(round(mm / 25.4 / float(step)), step)
 
 
 def as_millimeters(mm: float) -> str:
@@ -148,7 +148,7 @@ def both(mm: float) -> str:
 
 def cutting_size(mm: float) -> str:
     """A size to cut, in inches rounded up to `CUTTING_STEP_IN`."""
-    return _inches(math.ceil(Fraction((mm - ROUNDING_SLACK_MM) / 25.4) / CUTTING_STEP_IN) * CUTTING_STEP_IN)
+    return _inches(math.ceil(Fraction((mm - ROUNDING_SLACK_MM) / 25.4) / CUTTING_STEP_IN), CUTTING_STEP_IN)
 
 
 def cutting_size_mm(mm: float) -> str:
@@ -156,9 +156,12 @@ def cutting_size_mm(mm: float) -> str:
     return f"{math.ceil(mm - ROUNDING_SLACK_MM)} mm"
 
 
-def _inches(value: Fraction) -> str:
-    sign = "-" if value < 0 else ""
-    whole, rest = divmod(abs(value), 1)
+def _inches(count: int, step: Fraction) -> str:
+    """`count` times `step`, in lowest terms."""
+    sign = "-" if count < 0 else ""
+    whole, rest = divmod(abs(count) * step.numerator, step.denominator)
     if rest == 0:
         return f"{sign}{whole} in"
-    return f"{sign}{whole} {rest} in" if whole else f"{sign}{rest} in"
+    common = math.gcd(rest, step.denominator)
+    fraction = f"{rest // common}/{step.denominator // common}"
+    return f"{sign}{whole} {fraction} in" if whole else f"{sign}{fraction} in"

@@ -32,6 +32,7 @@ from clothpath.curves import (
     length,
     open_path,
     outline,
+    outlines_in,
     polygon,
     transformed,
 )
@@ -190,6 +191,13 @@ def test_paths_are_read_only_and_refuse_what_is_no_curve() -> None:
         Outline(np.zeros((1, 3), complex), np.ones(1, bool), 1 + 0j)
     with pytest.raises(ValueError, match="no paths"):
         box_of([])
+
+
+@given(st.lists(outlines, min_size=1, max_size=4))
+def test_outlines_made_at_once_are_the_same_as_one_by_one(paths: list[Outline]) -> None:
+    ends = np.cumsum([len(path) for path in paths]).tolist()
+    nodes, straight = np.concatenate([path.nodes for path in paths]), np.concatenate([path.straight for path in paths])
+    assert outlines_in(nodes, straight, ends) == paths
 
 
 def test_an_open_path_is_no_outline() -> None:

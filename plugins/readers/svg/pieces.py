@@ -17,7 +17,7 @@ from typing import Final, cast
 import numpy as np
 import shapely
 
-from clothpath.curves import Affine, Outline, Path, flattened, open_path, transformed
+from clothpath.curves import Affine, Outline, Path, flattened, open_path, outlines_in, transformed
 from clothpath.design import Drawn, Marking, Piece
 from clothpath.fills import Figure, FillRule, Tangled, regions_of_each
 from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
@@ -199,7 +199,7 @@ def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     Args:
         same: mm; an end this near to its start is meant to be there, and is moved instead of joined to it by a line.
     """
-    rows: list[tuple[complex, complex, complex]] = []
+    listed: list[complex] = []
     straight: list[bool] = []
     ends: list[int] = []
     maps: list[Affine] = []
@@ -209,24 +209,22 @@ def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
             at = sub.start
             for segment in sub.segments:
                 if len(segment) == 1:
-                    rows.append((at, at, at))
+                    listed += (at, at, at)
                     straight.append(True)
-                    at = segment[0]
                 else:
-                    rows.append((at, segment[0], segment[1]))
+                    listed += (at, segment[0], segment[1])
                     straight.append(False)
-                    at = segment[2]
+                at = segment[-1]
             if at != sub.start and (abs(at - sub.start) * scale > same or len(sub.segments) == 1):
-                rows.append((at, at, at))
+                listed += (at, at, at)
                 straight.append(True)
             elif at != sub.start and not straight[-1]:
-                begin, first, second = rows[-1]
-                rows[-1] = (begin, first, second + (sub.start - at))
-            ends.append(len(rows))
+                listed[-1] += sub.start - at
+            ends.append(len(straight))
             maps.append(each.shape.to_page)
-    if not rows:
+    if not straight:
         return
-    nodes = np.array(rows)
+    nodes = np.array(listed, dtype=np.complex128).reshape(-1, 3)
     flags = np.array(straight)
     counts = np.diff([0, *ends])
     parts = [
@@ -241,24 +239,28 @@ def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     after[np.array(ends) - 1] = nodes[firsts, 0]
     full = np.concatenate((nodes, after[:, None]), axis=1)
     good = np.logical_and.reduceat(sizes < MOST_MM, firsts).tolist()
-    full[~(sizes < MOST_MM)] = 0
+    full[~np.repeat(np.array(good), counts)] = 0
     with np.errstate(over="ignore", invalid="ignore"):
         twice = np.add.reduceat((full[:, :-1].conj() * full[:, 1:]).imag.sum(axis=1), firsts).tolist()
+    turned = np.zeros(len(ends), np.bool_)
     ring = 0
     for each in seen:
         mine = range(ring, ring + len(each.closed))
-        ring += len(mine)
-        turned = bool(mine) and max((twice[i] for i in mine), key=abs) < 0
-        if not all(good[i] for i in mine):
+        ring = mine.stop
+        turned[ring - len(mine) : ring] = bool(mine) and max((twice[i] for i in mine), key=abs) < 0
+    rows = np.repeat(turned, counts)
+    where_from = np.arange(len(full))
+    where_from[rows] = (np.repeat(firsts + np.array(ends) - 1, counts) - where_from)[rows]
+    full[rows] = full[rows, ::-1]
+    outlines = outlines_in(full[where_from, :3], flags[where_from], ends)
+    ring = 0
+    for each in seen:
+        mine = range(ring, ring + len(each.closed))
+        ring = mine.stop
+        if all(good[i] for i in mine):
+            each.rings += outlines[mine.start : mine.stop]
+        else:
             notes.beyond_measure(each.shape.element)
-            continue
-        for i in mine:
-            start, end = int(firsts[i]), ends[i]
-            if turned:
-                points, straights = full[start:end][::-1, ::-1], flags[start:end][::-1]
-            else:
-                points, straights = full[start:end], flags[start:end]
-            each.rings.append(Outline(points[:, :3], straights, complex(points[0, 0])))
 
 
 def _figures(of: _Seen) -> list[Figure]:

@@ -1,8 +1,9 @@
 """Small SVG drawings, each with what the specification says is in it.
 
 A case gives the section that governs it, its purpose in one line, the drawing, and the expected pieces: color, box
-(left, top, right, bottom) and area, in user units of the root, y down. All expectations are worked out from the specification,
-by hand or by the arithmetic that stands beside them. Where resvg paints otherwise, `resvg` says why it is not asked.
+(left, top, right, bottom) and area, in user units of the root, y down. All expectations are worked out from the
+specification, by hand or by the arithmetic that stands beside them. Where resvg paints otherwise, `resvg` says why it
+is not asked.
 
 SVG: Scalable Vector Graphics 2. CSS: Cascading Style Sheets modules as named. Masking: CSS Masking Module Level 1.
 Transforms: CSS Transforms Module Level 1.
