@@ -49,6 +49,8 @@ ECONOMY_MM: Final = 0.0185
 """The largest distance between those and their replacement, in mm: what flank, track and seam leave of the budget."""
 MORE: Final = 1.2
 """An offset that has this many times the segments of its source and its joins is worth the effort to find fewer."""
+NOTHING_MM: Final = 1e-9
+"""A segment whose control polygon is no longer than this is none, in mm."""
 SEAM_MM: Final = 0.002
 """Ends of flanks nearer than this are one point, in mm."""
 SHORT: Final = 0.02
@@ -79,43 +81,67 @@ def offset(of: Sequence[Region], by: float, corners: Corners = Corners()) -> tup
 
 def offsets(of: Sequence[Sequence[Region]], by: Sequence[float], corners: Corners) -> list[tuple[Region, ...]]:
     """Several offsets, each of its own regions by its own distance: together they take less time."""
-    found = [_plain(each, distance, corners) for each, distance in zip(of, by, strict=True)]
-    hard = [i for i, each in enumerate(found) if _segments(each) > MORE * _allowed(of[i], by[i])]
-    fine = {i: resolved(raw_rings(of[i], by[i], corners, FINE_MM), lambda winding: winding > 0) for i in hard}
-    rings = iter(economized([ring for i in hard for each in fine[i] for ring in each], ECONOMY_MM))
-    for i in hard:
-        fewer = tuple(region(next(rings), [next(rings) for _ in each.holes]) for each in fine[i])
+    found = [tuple(each) for each in of]
+    moved = [i for i, distance in enumerate(by) if distance]
+    for i, raws in zip(moved, _raws(of, by, moved, corners, PLAIN_MM), strict=True):
+        found[i] = resolved(raws, lambda winding: winding > 0)
+    hard = [i for i in moved if _segments(found[i]) > MORE * _allowed(of[i], by[i])]
+    fine = [resolved(raws, lambda winding: winding > 0) for raws in _raws(of, by, hard, corners, FINE_MM)]
+    rings = iter(economized([ring for regions in fine for each in regions for ring in each], ECONOMY_MM))
+    for i, regions in zip(hard, fine, strict=True):
+        fewer = tuple(region(next(rings), [next(rings) for _ in each.holes]) for each in regions)
         found[i] = min(found[i], fewer, key=_segments)
     return found
 
 
-def _plain(of: Sequence[Region], by: float, corners: Corners) -> tuple[Region, ...]:
-    if not by:
-        return tuple(of)
-    return resolved(raw_rings(of, by, corners, PLAIN_MM), lambda winding: winding > 0)
+def _raws(
+    of: Sequence[Sequence[Region]], by: Sequence[float], which: Sequence[int], corners: Corners, within: float
+) -> list[list[Outline]]:
+    """The raw rings of some of the groups, those by one distance made together."""
+    found: dict[int, list[Outline]] = {}
+    for distance in dict.fromkeys(by[i] for i in which):
+        alike = [i for i in which if by[i] == distance]
+        found |= dict(zip(alike, raw_rings([of[i] for i in alike], distance, corners, within), strict=True))
+    return [found[i] for i in which]
 
 
 def _allowed(of: Sequence[Region], by: float) -> int:
     return sum(len(ring) + _joins(ring, by) for each in of for ring in each)
 
 
-def raw_rings(of: Sequence[Region], by: float, corners: Corners, within: float) -> list[Outline]:
-    """The raw rings of regions, each curve within so many mm of its exact flank."""
-    raws = [_raw_ring(ring, by, corners, within) for each in of for ring in each]
-    return [raw for raw in raws if raw is not None]
+def raw_rings(of: Sequence[Sequence[Region]], by: float, corners: Corners, within: float) -> list[list[Outline]]:
+    """The raw rings of groups of regions, each curve within so many mm of its exact flank."""
+    rings = [[ring for each in group for ring in each] for group in of]
+    every = [ring for group in rings for ring in group]
+    if not every:
+        return [[] for _ in of]
+    p = np.concatenate([cubics(ring) for ring in every])
+    straight = np.concatenate([ring.straight for ring in every])
+    keep = np.abs(np.diff(p, axis=1)).sum(axis=1) > NOTHING_MM
+    along = flanks(p[keep], straight[keep], by, within)
+    kept = np.concatenate(([0], np.cumsum(keep)))
+    ends = iter(np.cumsum([0, *(len(ring) for ring in every)]).tolist())
+    start = next(ends)
+    found: list[list[Outline]] = []
+    for group in rings:
+        raws: list[Outline] = []
+        for _ in group:
+            end = next(ends)
+            a, b = int(kept[start]), int(kept[end])
+            if b > a:
+                raws.append(_raw_ring(p[keep][a:b], along[a:b], by, corners, within))
+            start = end
+        found.append(raws)
+    return found
 
 
 def _segments(of: Sequence[Region]) -> int:
     return sum(len(ring) for each in of for ring in each)
 
 
-def _raw_ring(ring: Outline, by: float, corners: Corners, within: float) -> Outline | None:
-    p = cubics(ring)
-    keep = np.abs(np.diff(p, axis=1)).sum(axis=1) > 1e-9
-    p, straight = p[keep], ring.straight[keep]
-    if not len(p):
-        return None
-    along = flanks(p, straight, by, within)
+def _raw_ring(
+    p: Points, along: Sequence[tuple[complex, list[Curve]]], by: float, corners: Corners, within: float
+) -> Outline:
     segments: list[Curve] = []
     for i, (_, curves) in enumerate(along):
         following = (i + 1) % len(along)

@@ -12,7 +12,7 @@ something is wrong with its place in the layering order.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import shapely
@@ -20,11 +20,12 @@ from pydantic import Field
 
 from clothpath.booleans import without_specks, wound
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
+from clothpath.curves import Outline
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.offsets import Corners, raw_rings
 from clothpath.regions import Region, region_area
-from clothpath.tracks import joined, polygons_in, retraced, track_of
+from clothpath.tracks import Track, joined, polygons_in, retraced, track_of
 from clothpath.units import both
 
 __all__ = ["LessBulk", "LessBulkSettings"]
@@ -60,13 +61,27 @@ class LessBulk:
     def apply(self, design: Design, settings: LessBulkSettings) -> Outcome[Design]:
         """The design with lower pieces cut back to the underlap."""
         findings: list[Finding] = []
-        pieces: list[Piece] = []
-        saved = 0.0
+        layers: list[_Layer] = []
         for piece, above in zip(design.pieces, _pieces_above(design), strict=True):
-            kept, found = _cut_back(design, piece, above, settings) if above else (piece.region, [])
+            layer, found = _layer_of(design, piece, above, settings)
             findings += found
-            saved += region_area(piece.region) - region_area(kept)
-            pieces.append(piece if kept is piece.region else replace(piece, region=kept, picture=piece.finished))
+            if layer is not None:
+                layers.append(layer)
+        nears = raw_rings([layer.visible for layer in layers], settings.underlap, Corners(), NEAR_MM)
+        cut: dict[str, Region] = {}
+        for layer, near in zip(layers, nears, strict=True):
+            region, held = _cut_back(layer, near, settings.worth**2)
+            if held:
+                findings.append(_kept(design, layer.piece))
+            if region is not None:
+                cut[layer.piece.id] = region
+        saved = sum(
+            region_area(piece.region) - region_area(cut[piece.id]) for piece in design.pieces if piece.id in cut
+        )
+        pieces = [
+            replace(piece, region=cut[piece.id], picture=piece.finished) if piece.id in cut else piece
+            for piece in design.pieces
+        ]
         if saved:
             square = both(saved**0.5)
             message = f"Hidden cloth is cut away, as much as a square of {square}."
@@ -92,36 +107,51 @@ def _pieces_above(design: Design) -> list[list[Region]]:
     return found
 
 
-def _cut_back(
+@dataclass(frozen=True, slots=True)
+class _Layer:
+    """A piece with bulk that is worth a cut: its polygon with its track, and its visible part."""
+
+    piece: Piece
+    track: Track
+    own: shapely.Geometry
+    visible: tuple[Region, ...]
+
+
+def _layer_of(
     design: Design, piece: Piece, above: Sequence[Region], settings: LessBulkSettings
-) -> tuple[Region, list[Finding]]:
-    place = f"{design.name}: {piece.id}"
-    own_track, (own,) = polygons_in([piece.region])
+) -> tuple[_Layer | None, list[Finding]]:
+    if not above:
+        return None, []
+    track, (own,) = polygons_in([piece.region])
     above_track, covers = polygons_in(above)
     cover = shapely.union_all(covers)
-    hidden = own.intersection(cover)
-    if hidden.area < settings.worth**2:
-        return piece.region, []
+    hidden = own.intersection(cover).area
+    if hidden < settings.worth**2 and hidden < own.area - VISIBLE_MM2:
+        return None, []
     visible = without_specks(own.difference(cover))
     if visible.area < VISIBLE_MM2:
         message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
-        return piece.region, [warning("piece-hidden", message, place, "Look at the layering order.")]
+        place = f"{design.name}: {piece.id}"
+        return None, [warning("piece-hidden", message, place, "Look at the layering order.")]
     if own.difference(visible.buffer(settings.underlap)).area < settings.worth**2:
-        return piece.region, []
-    shown = retraced(visible, joined(own_track, above_track))
-    near_track = track_of(raw_rings(shown, settings.underlap, Corners(), NEAR_MM))
-    bulk = without_specks(own.difference(wound(near_track, lambda winding: winding > 0)))
-    kept, held = _removed(own, bulk, settings.worth**2)
-    findings: list[Finding] = []
-    if held:
-        message = (
-            f'Hidden cloth stays in "{piece.label}", because without it the piece would fall apart or be too thin.'
-        )
-        findings.append(note("bulk-kept", message, place))
-    if kept is own:
-        return piece.region, findings
-    (result,) = retraced(kept, joined(own_track, near_track))
-    return result, findings
+        return None, []
+    return _Layer(piece, track, own, retraced(visible, joined(track, above_track))), []
+
+
+def _cut_back(layer: _Layer, near: Sequence[Outline], worth: float) -> tuple[Region | None, bool]:
+    """What is left of a piece, or nothing new; and whether bulk had to stay. `near` winds around what must stay."""
+    track = track_of(near)
+    bulk = without_specks(layer.own.difference(wound(track, lambda winding: winding > 0)))
+    kept, held = _removed(layer.own, bulk, worth)
+    if kept is layer.own:
+        return None, held
+    (result,) = retraced(kept, joined(layer.track, track))
+    return result, held
+
+
+def _kept(design: Design, piece: Piece) -> Finding:
+    message = f'Hidden cloth stays in "{piece.label}", because without it the piece would fall apart or be too thin.'
+    return note("bulk-kept", message, f"{design.name}: {piece.id}")
 
 
 def _removed(own: shapely.Geometry, bulk: shapely.Geometry, worth: float) -> tuple[shapely.Geometry, bool]:
