@@ -21,9 +21,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from clothpath.contracts import Settings
 from clothpath.curves import Box
 from clothpath.findings import Refusal, error
 from clothpath.layout import CutFrom, Layout, MatLayout, Placement, Swatch
@@ -47,7 +46,11 @@ RANK: Final = {"quick": 0, "better": 1, "best": 2}
 Effort = Literal["quick", "better", "best"]
 
 
-class _Placed(Settings):
+class _Table(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class _Placed(_Table):
     design: str
     piece: str
     copy_: int = Field(alias="copy", ge=1)
@@ -57,7 +60,7 @@ class _Placed(Settings):
     y: float
 
 
-class _Swatch(Settings):
+class _Swatch(_Table):
     fabric: str
     laid: Literal["right-side-up", "wrong-side-up"]
     x: float
@@ -68,12 +71,12 @@ class _Swatch(Settings):
     pieces: tuple[_Placed, ...]
 
 
-class _Mat(Settings):
+class _Mat(_Table):
     times: int = Field(ge=1)
     swatches: tuple[_Swatch, ...]
 
 
-class _CutFrom(Settings):
+class _CutFrom(_Table):
     mat: int
     swatch: int
     time: int
@@ -83,17 +86,17 @@ class _CutFrom(Settings):
     turned: bool
 
 
-class _Entry(Settings):
+class _Entry(_Table):
     fingerprint: str
     title: str = ""
     effort: Effort
     pinned: bool = False
     counts: dict[str, int]
     mats: tuple[_Mat, ...]
-    cut_from: tuple[_CutFrom, ...] = ()
+    cut_from: tuple[_CutFrom, ...] = Field((), alias="cut-from")
 
 
-class _File(Settings):
+class _File(_Table):
     schema_: Literal["clothpath/layouts@1"] = Field(alias="schema")
     layouts: tuple[_Entry, ...]
 
