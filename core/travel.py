@@ -29,6 +29,10 @@ __all__ = ["Stops", "ordered", "travel"]
 
 EXACT: Final = 9
 """So many stops are ordered exactly; it takes no longer than moves do."""
+WINDOW: Final = 8
+"""So many stops in a row are put in their shortest order once no move saves."""
+ROUNDS: Final = 2
+"""How often moves and shortest stretches take turns."""
 CIRCLE: Final = "these stops wait for each other in a circle"
 GAIN_MM: Final = 1e-6
 """A move must save more than this."""
@@ -79,8 +83,8 @@ def travel(stops: Stops, order: Sequence[int]) -> float:
 def ordered(stops: Stops, begin: Sequence[int] | None = None) -> list[int]:
     """An order with short travel that keeps every `before` pair.
 
-    Up to `EXACT` stops it is the shortest; beyond, nearest next, and then moves while one saves. With `begin`, an order
-    that keeps the pairs, the moves start from it instead, and the result is never longer.
+    Up to `EXACT` stops it is the shortest; beyond, nearest next, then moves while one saves, and short stretches
+    exactly. With `begin`, an order that keeps the pairs, this starts from it instead, and the result is never longer.
 
     Raises:
         ValueError: the `before` pairs form a circle.
@@ -88,14 +92,35 @@ def ordered(stops: Stops, begin: Sequence[int] | None = None) -> list[int]:
     if len(stops.entries) <= EXACT:
         return _shortest(stops)
     order = _nearest_next(stops) if begin is None else np.array(begin, dtype=np.intp)
-    for _ in range(MOST_SWEEPS):
-        if not _swept(stops, order):
-            break
+    for _ in range(ROUNDS):
+        for _ in range(MOST_SWEEPS):
+            if not _swept(stops, order):
+                break
+        _straighten(stops, order)
     return [int(i) for i in order]
 
 
-def _shortest(stops: Stops) -> list[int]:
-    """The shortest order of all, by Held and Karp's recursion over the sets of visited stops, as bits."""
+def _straighten(stops: Stops, order: Indices) -> None:
+    """Put each stretch of `WINDOW` stops in its shortest order, given what comes before and after it."""
+    n = len(order)
+    where = np.full(n, -1, dtype=np.intp)
+    for first in range(0, n - 1, WINDOW // 2):
+        members = order[first : first + WINDOW].copy()
+        where[members] = np.arange(len(members))
+        pairs = where[stops.before]
+        home = stops.exits[order[first - 1]] if first else stops.home
+        part = Stops(stops.entries[members], stops.exits[members], pairs[(pairs >= 0).all(axis=1)], home)
+        beyond = first + len(members)
+        order[first:beyond] = members[_shortest(part, stops.entries[order[beyond]] if beyond < n else None)]
+        where[members] = -1
+
+
+def _shortest(stops: Stops, onward: complex | None = None) -> list[int]:
+    """The shortest order of all, on to `onward` if given: Held and Karp's recursion over sets of stops, as bits.
+
+    Raises:
+        ValueError: the `before` pairs form a circle.
+    """
     n = len(stops.entries)
     if n < 2:
         return list(range(n))
@@ -115,7 +140,8 @@ def _shortest(stops: Stops) -> list[int]:
         row, stop = np.nonzero(way < np.inf)
         grown = sets[row] | bits[stop]
         best[grown, stop], came[grown, stop] = way[row, stop], last[row, stop]
-    seen, at = (1 << n) - 1, int(best[-1].argmin())
+    to_go = 0.0 if onward is None else np.abs(stops.exits - onward)
+    seen, at = (1 << n) - 1, int((best[-1] + to_go).argmin())
     if best[seen, at] == np.inf:
         raise ValueError(CIRCLE)
     order = []
