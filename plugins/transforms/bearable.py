@@ -6,6 +6,9 @@ Terminology
     sharp       a corner whose angle is less than the limit: a blade tears it, a tip frays off
     fine        two corners nearer to each other than the blade can follow
 
+Put it after `scale-to-spec`, when the pieces have their size; before `underlap` and its kin it speaks of the drawing
+only, after them also of what they made, which lies beneath other pieces.
+
 Bare cloth frays, so its limits are twice those of fused cloth. Places are in the picture's millimeters, from its lower
 left corner.
 """

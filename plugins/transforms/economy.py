@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field
 
@@ -23,6 +23,10 @@ from clothpath.refit import BUDGET_MM, economized
 from clothpath.regions import Region, region
 
 __all__ = ["Economy", "EconomySettings"]
+
+
+MANY: Final = 24
+"""A piece with fewer points than this has few enough."""
 
 
 class EconomySettings(Settings):
@@ -50,7 +54,7 @@ class Economy:
         for piece in cut:
             outer, *holes = (next(fewer) for _ in piece.region)
             old, new = sum(map(len, piece.region)), len(outer) + sum(map(len, holes))
-            if new <= (1 - settings.least) * old:
+            if old >= MANY and new <= (1 - settings.least) * old:
                 spared[piece.id] = region(outer, holes)
                 before, after = before + old, after + new
         if not spared:
