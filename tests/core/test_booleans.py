@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clothpath.booleans import difference, intersection, resolved, union
@@ -124,6 +124,7 @@ def fine(regions: tuple[Region, ...] | list[Region]) -> shapely.Geometry:
     return shapely.union_all([as_polygon(each, 0.0005) for each in regions])
 
 
+@settings(max_examples=25)
 @given(SHAPES, SHAPES, PLACES)
 def test_results_agree_with_fine_polygons_and_are_valid(one: Region, other: Region, place: Affine) -> None:
     other = moved(other, place)
@@ -142,6 +143,7 @@ def test_results_agree_with_fine_polygons_and_are_valid(one: Region, other: Regi
         assert got.symmetric_difference(exact).buffer(-BUDGET_MM / 2).is_empty
 
 
+@settings(max_examples=25)
 @given(SHAPES, SHAPES, PLACES)
 def test_parts_add_up(one: Region, other: Region, place: Affine) -> None:
     other = moved(other, place)

@@ -10,7 +10,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clothpath.curves import Affine, Outline, arc_segments, area, circle, cubics, length, outline, polygon
@@ -191,6 +191,7 @@ def test_growing_adds_one_segment_a_convex_corner_and_a_fifth(name: str, by: flo
     assert sum(len(ring) for ring in after) <= math.floor((source + CONVEX_CORNERS[name]) * 1.2)
 
 
+@settings(max_examples=20)
 @given(st.sampled_from(["leaf", "heart", "star", "rounded", "circle"]), st.floats(0.5, 5))
 def test_growing_and_shrinking_returns_the_shape_where_no_notch_closes(name: str, by: float) -> None:
     before = shape(name)
@@ -222,6 +223,7 @@ def test_every_offset_is_valid_and_oriented_wherever_its_rings_start(name: str, 
     assert sum(map(region_area, again)) == pytest.approx(sum(map(region_area, after)), rel=1e-3, abs=0.5)
 
 
+@settings(max_examples=20)
 @given(st.sampled_from(["leaf", "heart", "star"]), st.floats(0, 360), st.floats(1, 6))
 def test_an_offset_turns_with_its_piece(name: str, degrees: float, by: float) -> None:
     turn = Affine.turn(degrees)

@@ -91,7 +91,7 @@ def test_corners_stay_where_they_are(name: str) -> None:
         assert np.abs(got.nodes[:, 0] - corner).min() < 1e-9
 
 
-@settings(max_examples=12)
+@settings(max_examples=6)
 @given(st.sampled_from(sorted(FIGURES)), st.integers(0, 400))
 def test_where_a_dense_outline_starts_does_not_matter(name: str, start: int) -> None:
     once = dense(FIGURES[name], 0.3)
