@@ -14,7 +14,7 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error
-from clothpath.freshness import fingerprint, fresh_document
+from clothpath.freshness import code, fingerprint, fresh_document
 from clothpath.job import Job, Result, run
 from clothpath.jobfile import dumped, job_document, release, totals, write_whole
 from clothpath.workers import Ended, each_done
@@ -63,6 +63,7 @@ def done(
     """
     groups = [list(group) for _, group in groupby(jobs, key=lambda job: [order.file for order in job.orders])]
     do = _Do(out, anew)
+    code()  # read once here, not once in every worker
     for number, outcome in each_done(groups, do, workers, time_limit):
         if isinstance(outcome, Ended):
             yield number, _released(_failed(jobs[number], _why(outcome, time_limit)), out)

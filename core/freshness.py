@@ -20,7 +20,7 @@ from clothpath.jobfile import JOB_FILE
 from clothpath.registry import ENTRY_POINT_GROUP
 from clothpath.version import VERSION
 
-__all__ = ["fingerprint", "fresh_document"]
+__all__ = ["code", "fingerprint", "fresh_document"]
 
 
 def fingerprint(job: Job) -> str | None:
@@ -32,7 +32,7 @@ def fingerprint(job: Job) -> str | None:
     except (OSError, Refusal):
         return None
     parts = [
-        _code(),
+        code(),
         plugins,
         [job.design, job.size, job.machine.name],
         repr((job.machine.mat, job.machine.blade, job.stock, job.findings)),
@@ -48,15 +48,14 @@ def fingerprint(job: Job) -> str | None:
 
 
 @cache
-def _code() -> str:
+def code() -> str:
     """What the program is made of: its own files, and the releases of its libraries and of every plugin package."""
-    stamps = []
+    digest = hashlib.sha256()
     for room in ("clothpath", "clothpath.plugins", "clothpath.shared"):
         for folder in __import__(room, fromlist=["__path__"]).__path__:
             for file in sorted(FilePath(folder).rglob("*.py")):
-                stat = file.stat()
-                stamps.append((file.name, stat.st_size, stat.st_mtime_ns))
-    return repr((VERSION, stamps, _releases()))
+                digest.update(file.read_bytes())
+    return repr((VERSION, digest.hexdigest(), _releases()))
 
 
 def _releases() -> list[tuple[str, str]]:

@@ -42,7 +42,12 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     text = re.sub(r"\[design\.size\.large\]\n(?:[a-z]+ = .*\n)+", "", catalog.read_text(encoding="utf-8"))
     catalog.write_text(text, encoding="utf-8")
     sizes.write_text("".join(line for line in sizes.read_text().splitlines(True) if ",large," not in line))
-    machines = ["mat-12x12", "mat-30x30cm", "px-72", "roll-24", "flatbed-knife", "paper-templates"]
+    templates = folder / "templates.toml"
+    profile = Path(str(files("clothpath.shared"))) / "machines" / "paper-templates.toml"
+    templates.write_text(
+        profile.read_text().replace('name = "paper-templates"', 'name = "templates"').replace("letter", "mat")
+    )
+    machines = ["mat-12x12", "mat-30x30cm", "px-72", "roll-24", "flatbed-knife", str(templates)]
     asked = [word for name in machines for word in ("--machine", name)]
     assert run(["build", str(catalog), "--out", str(folder / "cut"), *asked, "--quiet"]) == 0
     return folder / "cut"
@@ -147,7 +152,7 @@ FORMATS: dict[str, tuple[Callable[[Path], list[Points]], float]] = {
     "mat-30x30cm": (lambda path: svg_lines(path, 96), 0.01),
     "px-72": (lambda path: svg_lines(path, 72), 0.01),
     "flatbed-knife": (dxf_lines, 0.01),
-    "paper-templates": (pdf_lines, 0.01),
+    "templates": (pdf_lines, 0.01),
     "roll-24": (hpgl_lines, 0.025),
 }
 
