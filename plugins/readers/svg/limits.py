@@ -11,6 +11,8 @@ from clothpath.plugins.readers.svg.notes import Notes
 
 __all__ = ["Limits"]
 
+CLOCK_EVERY: Final = 64
+"""Elements between two looks at the clock."""
 _LETTERS: Final = "MmZzLlHhVvCcSsQqTtAa"
 
 
@@ -44,12 +46,14 @@ class Limits:
             raise Refusal(*self.notes.all(), error("too-slow", message, hint=hint))
 
     def count_element(self) -> None:
-        """One more element is drawn.
+        """One more element is drawn; now and then the time is looked at.
 
         Raises:
-            Refusal: that is one too many.
+            Refusal: that is one too many, or it takes too long.
         """
         self._elements += 1
+        if self._elements % CLOCK_EVERY == 0:
+            self.check_time()
         if self._elements > self.elements:
             message = f"The drawing has more than {self.elements} elements once what it repeats is counted."
             hint = "Simplify the drawing, or raise most-elements."

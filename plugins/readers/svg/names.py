@@ -18,7 +18,7 @@ from lxml import etree
 
 from clothpath.plugins.readers.svg.document import local, text_in
 
-__all__ = ["Names", "named_group", "own_label", "readable"]
+__all__ = ["Names", "named_copy", "named_group", "own_label", "readable"]
 
 _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{2,6})_")
 
@@ -33,6 +33,7 @@ class Names:
         element: its own id; "" if none.
         label: its own label; "" if it has no name at all.
         shown_by: the id of the outermost <use> that shows it; "" if none.
+        alone: whether that <use> shows nothing else, so that its name is the shape's.
     """
 
     groups: tuple[str, ...] = ()
@@ -40,6 +41,7 @@ class Names:
     element: str = ""
     label: str = ""
     shown_by: str = ""
+    alone: bool = False
 
 
 def readable(name: str) -> str:
@@ -66,6 +68,13 @@ def own_label(element: etree._Element) -> str:
             if title:
                 return title
     return readable(element.get("id") or "").replace("_", " ").strip()
+
+
+def named_copy(use: etree._Element, shape: etree._Element, around: Names) -> Names:
+    """The names of a shape that a <use> shows by itself: those of the <use>, where it has any."""
+    shown_by = around.shown_by or use.get("id") or ""
+    label = own_label(use) or own_label(shape)
+    return replace(around, element=shape.get("id") or "", label=label, shown_by=shown_by, alone=True)
 
 
 def named_group(element: etree._Element, around: Names) -> Names:

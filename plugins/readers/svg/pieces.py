@@ -331,6 +331,6 @@ def _add_marking(found: Found, shape: Shape, path: Path, drawn: Drawn) -> None:
 
 def _name(shape: Shape) -> str:
     names = shape.names
-    if names.shown_by and names.element:
+    if names.shown_by and names.element and not names.alone:
         return f"{names.shown_by}-{names.element}"
     return names.shown_by or names.element

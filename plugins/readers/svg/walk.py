@@ -18,7 +18,7 @@ from lxml import etree
 from clothpath.curves import Affine, Box, box_of, open_path, transformed
 from clothpath.plugins.readers.svg.document import SVG, local, reference_of
 from clothpath.plugins.readers.svg.limits import Limits
-from clothpath.plugins.readers.svg.names import Names, named_group, own_label
+from clothpath.plugins.readers.svg.names import Names, named_copy, named_group, own_label
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.paints import NOTHING, Servers, paints
 from clothpath.plugins.readers.svg.pathdata import Subpath
@@ -41,8 +41,6 @@ __all__ = ["Walk"]
 
 MOST_DEPTH: Final = 500
 """Levels of groups and uses inside one another."""
-CLOCK_EVERY: Final = 64
-"""Elements between two looks at the clock."""
 
 _URL: Final = re.compile(r"""\s*url\(\s*(['"]?)#(.*?)\1\s*\)\s*""")
 
@@ -57,7 +55,6 @@ class Walk:
         self._sheet = sheet
         self._notes = notes
         self._limits = limits
-        self._visited = 0
         self._found: list[Shape] = []
         self._clips: dict[tuple[str, Affine, Box | None], Clip] = {}
         self._by_id: dict[str, etree._Element] = {}
@@ -85,9 +82,6 @@ class Walk:
         while pending:
             element, scene = pending.pop()
             self._limits.count_element()
-            self._visited += 1
-            if self._visited % CLOCK_EVERY == 0:
-                self._limits.check_time()
             pending += reversed(self._step(element, scene))
         found, self._found = self._found, outer
         return found
@@ -176,8 +170,9 @@ class Walk:
                 width *= scene.viewport.mm_per_px / (abs(scene.to_page.determinant) ** 0.5 or 1.0)
         if style["marker-start"] != "none" or style["marker-mid"] != "none" or style["marker-end"] != "none":
             self._notes.markers(element)
-        around = scene.names
-        names = Names(around.groups, around.layer, element.get("id") or "", own_label(element), around.shown_by)
+        names = scene.names
+        if not names.alone:
+            names = Names(names.groups, names.layer, element.get("id") or "", own_label(element), names.shown_by)
         self._found.append(
             Shape(
                 element,
@@ -296,10 +291,11 @@ class Walk:
         font = font_size(style["font-size"], style["font-size"], scene.viewport)
         x, y = (self._given(element, name, axis, scene, style, font) or 0.0 for name, axis in _CORNER)
         width, height = (self._given(element, name, axis, scene, style, font) for name, axis in _SIZE)
+        alone = local(target) in SHAPES
         inner = replace(
             scene,
             to_page=scene.to_page @ Affine.shift(complex(x, y)),
-            names=named_group(element, scene.names),
+            names=(named_copy(element, target, scene.names) if alone else named_group(element, scene.names)),
             showing=scene.showing | {name},
             size=(width, height),
             context=paints(element, style, scene.context, self._servers),

@@ -170,6 +170,14 @@ def test_what_is_used_twice_has_two_ids() -> None:
     assert [piece.drawn.element for piece in design.pieces] == ["square", "square"]
 
 
+def test_a_copy_of_one_shape_is_called_as_its_use() -> None:
+    body = f'<g id="claws">{SQUARE}<use id="small_claw" href="#square" x="20"/><use href="#square" x="40"/></g>'
+    design, _ = read(svg(body))
+    assert [piece.id for piece in design.pieces] == ["square", "small_claw", "square-2"]
+    assert [piece.label for piece in design.pieces] == ["square", "small claw", "square"]
+    assert {piece.drawn.groups for piece in design.pieces} == {("claws",)}
+
+
 def test_groups_and_layers_are_named_from_the_outside_in() -> None:
     body = f'<g p:groupmode="layer" p:label="Shell" id="layer1"><g id="left"><g>{SQUARE}</g></g></g>'
     drawn = read(svg(body))[0].pieces[0].drawn
