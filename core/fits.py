@@ -85,7 +85,8 @@ def fitted(
     np.cumsum(np.abs(np.diff(samples, axis=1)), axis=1, out=run[:, 1:])
     total = np.maximum(run[:, -1], 1e-300)
     u = run / total[:, None] if guess is None else guess
-    best, best_miss = np.empty((len(samples), 4), np.complex128), np.full(len(samples), np.inf)
+    best = p0[:, None] + (p3 - p0)[:, None] * np.array([0, 1 / 3, 2 / 3, 1])
+    best_miss = np.full(len(samples), np.inf)
     across: Points | None = None
     live = np.arange(len(samples))
     for turn in range(ROUNDS):
