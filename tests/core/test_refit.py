@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clothpath.curves import Outline, arc_segments, circle, cubics, flattened, outline, polygon
-from clothpath.fits import derivatives
+from clothpath.fits import derivatives, fitted
 from clothpath.refit import economized
 from clothpath.regions import xy
 
@@ -130,3 +130,11 @@ def test_a_noisy_outline_keeps_within_the_budget() -> None:
     (got,) = economized([traced])
     assert apart(got, traced) <= BUDGET_MM
     assert len(got) < len(traced) / 2
+
+
+def test_a_fit_that_fails_is_a_chord_and_says_so() -> None:
+    # out and back in one line, ends pointing away from it: no cubic follows that
+    there_and_back = np.concatenate((np.linspace(0, 10, 9), np.linspace(9, 1, 8)))[None] + 0j
+    controls, miss = fitted(there_and_back, np.array([-1 + 0j]), np.array([1 + 0j]), 0.01)
+    assert np.isfinite(controls).all()
+    assert miss[0] > 1
