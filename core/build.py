@@ -15,8 +15,9 @@ from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error
 from clothpath.freshness import code, fingerprint, fresh_document
-from clothpath.job import Job, Result, run
+from clothpath.job import Job, Result, kept_layouts, run
 from clothpath.jobfile import dumped, job_document, release, totals, write_whole
+from clothpath.layoutfile import Kept, layouts_text
 from clothpath.workers import Ended, each_done
 
 __all__ = ["INDEX_FILE", "build_document", "done", "write_index"]
@@ -31,15 +32,18 @@ class _Do:
     out: FilePath
     anew: bool
 
-    def __call__(self, job: Job) -> dict[str, Any]:
+    def __call__(self, job: Job) -> tuple[dict[str, Any], tuple[Kept, ...]]:
         try:
             mark = fingerprint(job)
             fresh = None if self.anew else fresh_document(job, mark, self.out)
-            return fresh or _released(run(job), self.out, mark)
+            if fresh is not None:
+                return fresh, ()
+            result = run(job)
+            return _released(result, self.out, mark), result.kept
         except Exception as fault:  # the last line of defense: no traceback reaches a user, no other job is touched
             message = f"The program made a mistake: {type(fault).__name__}: {fault}."
             found = error("internal", message, job.stem, "Please report it, with the drawing if you may share it.")
-            return _released(_failed(job, found), self.out)
+            return _released(_failed(job, found), self.out), ()
 
 
 def _failed(job: Job, *findings: Finding) -> Result:
@@ -59,7 +63,11 @@ def done(
 ) -> Iterator[tuple[int, dict[str, Any]]]:
     """Do every job; yield (its number, its document) as they get done, in no fixed order.
 
-    A job whose files below `out` are still what would be made is not done again, unless `anew` asks for it.
+    A job whose files below `out` are still what would be made is not done again, unless `anew` asks for it. Layouts
+    that were searched for a time are kept beside the catalog as they are found.
+
+    Raises:
+        Refusal: the file of kept layouts cannot be written.
     """
     groups = [list(group) for _, group in groupby(jobs, key=lambda job: [order.file for order in job.orders])]
     do = _Do(out, anew)
@@ -68,7 +76,16 @@ def done(
         if isinstance(outcome, Ended):
             yield number, _released(_failed(jobs[number], _why(outcome, time_limit)), out)
         else:
-            yield number, outcome
+            document, kept = outcome
+            if kept:
+                _keep(jobs[number], kept)
+            yield number, document
+
+
+def _keep(job: Job, kept: tuple[Kept, ...]) -> None:
+    if job.layouts is not None:
+        known = kept_layouts(job) | {each.fingerprint: each for each in kept}
+        write_whole(job.layouts, layouts_text(known.values()))
 
 
 def _why(ended: Ended, time_limit: float) -> Finding:

@@ -62,6 +62,7 @@ def jobs_of(
             message = f'There is stock of "{entry.fabric}", which is no fabric of the catalog.'
             faults.append(error("unknown-fabric", message, f"{path}: stock", nearest_word(entry.fabric, keys)))
     stock = tuple(entry.stock(entry.fabric) for entry in catalog.stock)
+    layouts = path.with_name(f"{path.stem}.layouts.json")
     known: dict[str, Machine] = {}
     tables: tuple[DesignTable | KitTable, ...] = (*catalog.design, *catalog.kit)
     for name in {*only_machines, *catalog.machines, *(m for table in tables for m in table.machines or ())}:
@@ -80,7 +81,18 @@ def jobs_of(
             for wanted in only_machines or design.machines or catalog.machines:
                 each = known[wanted]
                 jobs.append(
-                    Job(name, sized.name, each, (order,), each.writes, arguments, stock, plugin_files, sized.findings)
+                    Job(
+                        name,
+                        sized.name,
+                        each,
+                        (order,),
+                        each.writes,
+                        arguments,
+                        stock,
+                        plugin_files,
+                        sized.findings,
+                        layouts,
+                    )
                 )
     for kit in catalog.kit:
         kit_orders, found = _kit_orders(kit, orders, path)
@@ -88,7 +100,16 @@ def jobs_of(
             each = known[wanted]
             jobs.append(
                 Job(
-                    kit.name, f"times-{kit.times}", each, kit_orders, each.writes, arguments, stock, plugin_files, found
+                    kit.name,
+                    f"times-{kit.times}",
+                    each,
+                    kit_orders,
+                    each.writes,
+                    arguments,
+                    stock,
+                    plugin_files,
+                    found,
+                    layouts,
                 )
             )
     check(jobs)
@@ -124,7 +145,13 @@ def _kit_orders(
         raise Refusal(*faults)
     last = Layer(f"{where}: settings", kit.settings)
     made = tuple(
-        replace(order, name=name.replace("/", "-"), layers=(*order.layers, last), count=count * kit.times)
+        replace(
+            order,
+            name=name.replace("/", "-"),
+            layers=(*order.layers, last),
+            supplied=Layer(order.supplied.where, {"": {**order.supplied.tables[""], "kits": kit.times}}),
+            count=count,
+        )
         for name, count in kit.designs.items()
         for order, _ in [orders[name]]
     )
@@ -142,6 +169,8 @@ def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str,
         "fabric": design.fabric,
         "mark": list(design.roles.mark),
         "omit": list(design.roles.omit),
+        **({"over": [list(pair) for pair in design.over]} if design.over else {}),
+        **({"piece-copies": dict(design.piece_copies)} if design.piece_copies else {}),
         **sized.lengths,
     }
     layers = (

@@ -20,6 +20,7 @@ from clothpath.cutplan import Blade, Slicing
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.layout import Margins, Mat
 from clothpath.stocktable import StockTable
+from clothpath.triedtable import SpeedTable, TriedTable
 
 __all__ = [
     "CatalogFile",
@@ -113,6 +114,8 @@ class MachineFile(Settings):
     mat: MatTable
     write: tuple[WriteTable, ...] = Field(description="what files the machine takes")
     blade: BladeTable = BladeTable()
+    speed: SpeedTable = SpeedTable()
+    tried: tuple[TriedTable, ...] = Field((), description="what was found to work on this machine, one a material")
     settings: dict[str, dict[str, Any]] = Field({}, description="settings of layout and path steps, by step")
 
 
@@ -142,6 +145,8 @@ class DesignTable(Settings):
     machines: tuple[str, ...] | None = Field(None, description="default: the catalog's")
     fabric: dict[str, dict[str, Any]] = Field({}, description="the fabrics, by key")
     roles: RolesTable = RolesTable()
+    over: tuple[tuple[str, str], ...] = Field((), description='pairs [["upper", "lower"]] that overrule the drawing')
+    piece_copies: dict[str, int] = Field({}, description="copies of a piece that one design needs, by piece id")
     size: dict[str, SizeTable] = Field({}, description="finished sizes, by name")
     copies: int = Field(1, ge=1, le=10_000)
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for this design, by step")

@@ -15,7 +15,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from clothpath.findings import Refusal
-from clothpath.job import Job, prepared, registry_of
+from clothpath.job import Job, kept_layouts, prepared, registry_of
 from clothpath.jobfile import JOB_FILE
 from clothpath.registry import ENTRY_POINT_GROUP
 from clothpath.version import VERSION
@@ -28,14 +28,16 @@ def fingerprint(job: Job) -> str | None:
     try:
         recipes = prepared(job, registry_of(job))
         drawings = [hashlib.sha256(order.file.read_bytes()).hexdigest() for order in job.orders]
+        pinned = [repr(kept) for kept in kept_layouts(job).values() if kept.pinned]
         plugins = [hashlib.sha256(file.read_bytes()).hexdigest() for file in job.plugin_files]
     except (OSError, Refusal):
         return None
     parts = [
         code(),
         plugins,
+        pinned,
         [job.design, job.size, job.machine.name],
-        repr((job.machine.mat, job.machine.blade, job.stock, job.findings)),
+        repr((job.machine.mat, job.machine.blade, job.machine.speeds, job.machine.tried, job.stock, job.findings)),
         [table.model_dump_json() for table in job.writes],
         [(order.name, order.file.name, order.drawn_reversed, order.count) for order in job.orders],
         drawings,

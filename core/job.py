@@ -21,12 +21,13 @@ from clothpath.cutplan import CutPlan
 from clothpath.design import Design
 from clothpath.findings import Finding, Outcome, Refusal, note
 from clothpath.layout import Demand, Stock
+from clothpath.layoutfile import Kept, read_layouts, shelved
 from clothpath.machines import Machine
 from clothpath.pipeline import Produced, cut_plan, designed, laid_out, produced, read_drawing
 from clothpath.recipe import NO_SETTINGS, Layer, Recipe, Step, load_recipe, resolved
 from clothpath.registry import Registry, with_files
 
-__all__ = ["Job", "Order", "Result", "check", "prepared", "registry_of", "run"]
+__all__ = ["Job", "Order", "Result", "check", "kept_layouts", "prepared", "registry_of", "run"]
 
 UNIT_ASSUMED: Final = "unit-assumed"
 """The code by which a reader says that it assumed a unit."""
@@ -66,6 +67,7 @@ class Job:
         arguments: what the call sets, over everything else.
         plugin_files: Python files whose plugins the call allows.
         findings: made while the job was set up.
+        layouts: the file of kept layouts, beside the catalog; None: none are kept.
     """
 
     design: str
@@ -77,6 +79,7 @@ class Job:
     stock: tuple[Stock, ...] = ()
     plugin_files: tuple[FilePath, ...] = ()
     findings: tuple[Finding, ...] = field(default=())
+    layouts: FilePath | None = None
 
     @property
     def folder(self) -> FilePath:
@@ -97,6 +100,7 @@ class Result:
     Attributes:
         files: every file made; only those `released` may be handed over.
         plan: None if the job failed before there was one.
+        kept: layouts that were searched for a time, to be kept for the next build.
     """
 
     job: Job
@@ -104,6 +108,18 @@ class Result:
     files: tuple[Produced, ...]
     plan: CutPlan | None
     findings: tuple[Finding, ...]
+    kept: tuple[Kept, ...] = ()
+
+
+def kept_layouts(job: Job) -> dict[str, Kept]:
+    """The layouts kept beside the job's catalog, by fingerprint.
+
+    Raises:
+        Refusal: the file is damaged.
+    """
+    if job.layouts is None or not job.layouts.exists():
+        return {}
+    return read_layouts(job.layouts.read_text(encoding="utf-8"), str(job.layouts))
 
 
 def registry_of(job: Job) -> Registry:
@@ -151,6 +167,7 @@ def run(job: Job) -> Result:
     """Do the job; whatever goes wrong in it is in the result's findings."""
     found = list(job.findings)
     plan: CutPlan | None = None
+    added: tuple[Kept, ...] = ()
     try:
         registry = registry_of(job)
         found += registry.findings
@@ -160,7 +177,9 @@ def run(job: Job) -> Result:
             outcome = _design(registry, order, recipe)
             found += outcome.findings
             demands.append(Demand(replace(outcome.value, name=order.name), order.count))
-        layout = laid_out(demands, job.machine.mat, job.stock, recipes[0].stage("layout"))
+        with shelved(kept_layouts(job), job.stem) as shelf:
+            layout = laid_out(demands, job.machine.mat, job.stock, recipes[0].stage("layout"))
+        added = tuple(shelf.added.values()) if job.layouts is not None else ()
         found += layout.findings
         planned = cut_plan(layout.value, job.machine, recipes[0].stage("path"))
         plan = planned.value
@@ -168,9 +187,9 @@ def run(job: Job) -> Result:
         files = produced(plan, job.writes, job.machine, registry, job.stem)
         found += files.findings
     except Refusal as refusal:
-        return Result(job, "failed", (), plan, (*found, *refusal.findings))
+        return Result(job, "failed", (), plan, (*found, *refusal.findings), added)
     good = all(file.released for file in files.value) and not any(f.severity == "error" for f in found)
-    return Result(job, "ok" if good else "failed", files.value, plan, tuple(found))
+    return Result(job, "ok" if good else "failed", files.value, plan, tuple(found), added)
 
 
 def _design(registry: Registry, order: Order, recipe: Recipe) -> Outcome[Design]:

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, model_validator
 
-from clothpath.contracts import LayoutStep, Millimeters, Settings, hookimpl
+from clothpath.contracts import FromCatalog, LayoutStep, Millimeters, Settings, hookimpl
 from clothpath.curves import Box
 from clothpath.design import Fabric, fabric_of
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, note, warning
@@ -81,7 +81,7 @@ class NestSettings(Settings):
         "nest", description="nest: as tight as can be; fill: as many as one mat takes; as-drawn: as the drawing has it"
     )
     copies: int = Field(1, ge=1, le=10_000, description="how often every design is laid, on top of its own count")
-    kits: int = Field(
+    kits: Annotated[int, FromCatalog()] = Field(
         1, ge=1, le=10_000, description="how many times all of that is cut; equal mats are listed once, with a number"
     )
     spacing: Millimeters = Field(INCH_MM / 8, ge=0, description="least distance between two pieces")

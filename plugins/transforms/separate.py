@@ -96,7 +96,9 @@ class SeparateSettings(Settings):
     fabric: Annotated[dict[str, FabricRule], FromCatalog()] = Field({}, description="the fabrics, by key")
     mark: Annotated[tuple[Selector, ...], FromCatalog()] = Field((), description="what is only drawn on the cloth")
     omit: Annotated[tuple[Selector, ...], FromCatalog()] = Field((), description="what is left out altogether")
-    copies: Annotated[dict[str, int], FromCatalog()] = Field({}, description="copies of a piece that one design needs")
+    piece_copies: Annotated[dict[str, int], FromCatalog()] = Field(
+        {}, description="copies of a piece that one design needs"
+    )
 
 
 class Separate:
@@ -138,7 +140,7 @@ class Separate:
             if key is None and role == "cut" and rules:
                 strays.append(piece)
             fabric = key or _put_together(piece, settings.by)
-            copies = settings.copies.get(piece.id, piece.copies)
+            copies = settings.piece_copies.get(piece.id, piece.copies)
             cut.append(replace(piece, role=role, fabric=fabric, copies=copies))
         if not any(piece.role == "cut" for piece in cut):
             message = "Nothing in this drawing is cut: every closed shape is marked or left out."
@@ -164,7 +166,7 @@ def _check(design: Design, settings: SeparateSettings) -> None:
     faults: list[Finding] = []
     named = [(f"fabric.{key}", f"piece:{piece}") for key, rule in settings.fabric.items() for piece in rule.pieces]
     named += [("mark", selector) for selector in settings.mark] + [("omit", selector) for selector in settings.omit]
-    named += [("copies", f"piece:{piece}") for piece in settings.copies]
+    named += [("piece-copies", f"piece:{piece}") for piece in settings.piece_copies]
     for where, selector in named:
         kind, _, name = selector.partition(":")
         if kind == "piece" and name not in ids:

@@ -136,13 +136,15 @@ def test_a_kit_pools_the_fabrics_of_its_designs(tmp_path: Path, call: Call) -> N
     assert status == 0
     job = next(job for job in document["jobs"] if job["design"] == "shore")
     made = json.loads((tmp_path / "cut" / job["folder"] / "job.json").read_text())
-    copies: dict[str, set[int]] = {}
+    copies: dict[str, int] = {}
     together: dict[str, set[str]] = {}
-    for swatch in (swatch for mat in made["mats"] for swatch in mat["swatches"]):
-        for piece in swatch["pieces"]:
-            copies.setdefault(piece["design"], set()).add(piece["copy"])
-            together.setdefault(swatch["fabric"], set()).add(piece["design"])
-    assert copies == {"whale-small": {1, 2}, "turtle-small": {1, 2, 3, 4}}
+    for mat in made["mats"]:
+        for swatch in mat["swatches"]:
+            for piece in swatch["pieces"]:
+                if piece["piece"] in ("flipper", "rim"):
+                    copies[piece["piece"]] = copies.get(piece["piece"], 0) + mat["times"]
+                together.setdefault(swatch["fabric"], set()).add(piece["design"])
+    assert copies == {"flipper": 2, "rim": 4}
     # both designs have lagoon teal that keeps its paper and shallow aqua that leaves it
     assert together["lagoon"] == together["aqua"] == {"whale-small", "turtle-small"}
 
@@ -363,3 +365,17 @@ def test_a_doubt_about_the_unit_is_a_warning_only_where_no_size_is_stated(tmp_pa
         document = call("convert", octopus, "-m", "mat-12x12", "--out", tmp_path, *sizes)[1]
         severities += [f["severity"] for f in document["jobs"][0]["findings"] if f["code"] == "unit-assumed"]
     assert severities == ["warning", "note"]
+
+
+def test_what_a_timed_search_finds_is_kept_beside_the_catalog(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg")
+    sizes = path.parent / "sizes.csv"
+    sizes.write_text("".join(line for line in sizes.read_text().splitlines(True) if ",large," not in line))
+    asked = ["--set", "nest.effort=better", "--set", "nest.seconds=0.5"]
+    made = []
+    for out in ("one", "two"):
+        assert call("build", path, "--out", tmp_path / out, *asked)[0] == 0
+        made.append((tmp_path / out / "whale" / "small" / "mat-12x12" / "whale-small-mat-12x12.svg").read_bytes())
+    assert made[0] == made[1]
+    kept = json.loads((path.parent / "catalog.layouts.json").read_text())
+    assert [entry["title"] for entry in kept["layouts"]] == ["whale-small-mat-12x12"]
