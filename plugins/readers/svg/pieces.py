@@ -300,6 +300,9 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         message = f"A closed line {both(width)} wide was taken as a cut line along its middle."
         hint = "If the band itself is the piece, turn the stroke into a path in your drawing program."
         notes.add("warning", "wide-line", message, drawn.where, hint)
+    if not all(is_measurable(sub, shape.to_page) for sub in of.open):
+        notes.beyond_measure(shape.element)
+        of.open = []
     if of.open and wide:
         message = f"An open line {both(width)} wide was taken as a shape of that width."
         hint = "If it is only a marking, draw it thinner, or set wide-stroke to more."
@@ -311,9 +314,6 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         found.pieces.append(Piece(name, label, region, "", "cut", len(found.pieces) + 1, 1, drawn))
     if not wide:
         for sub in of.open:
-            if not is_measurable(sub, shape.to_page):
-                notes.beyond_measure(shape.element)
-                continue
             path = transformed(open_path(sub.start, [*sub.segments, *_closing(sub)]), shape.to_page)
             for part in bounded_path(path, shape.clips, bounds):
                 _add_marking(found, shape, part, drawn)

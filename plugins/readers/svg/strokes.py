@@ -12,13 +12,18 @@ from typing import Final, Literal
 import numpy as np
 import shapely
 
-from clothpath.curves import FLATTEN_MM, Affine, flattened, open_path, polygon, transformed
+from clothpath.curves import FLATTEN_MM, Affine, cubics, flattened, open_path, polygon, transformed
 from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.scene import Shape
 from clothpath.regions import Region, moved, region, xy
 
 __all__ = ["stroke_outline"]
 
+FEWEST_STEPS: Final = 4
+MOST_STEPS: Final = 64
+"""Chords of a quarter turn at round caps and joins."""
+MOST_REACH_MM: Final = 20_000.0
+"""Strokes that are longer than this together are flattened more coarsely, to bound what they take."""
 _CAPS: Final[dict[str, Literal["round", "square", "flat"]]] = {"round": "round", "square": "square"}
 _JOINS: Final[dict[str, Literal["round", "mitre", "bevel"]]] = {"round": "round", "bevel": "bevel"}
 
@@ -28,11 +33,12 @@ def stroke_outline(subs: Sequence[Subpath], shape: Shape) -> tuple[Region, ...]:
     scale = abs(shape.to_page.determinant) ** 0.5
     grown = Affine.scale(scale)
     radius = shape.stroke_width / 2 * scale
-    steps = max(4, math.ceil(math.pi / 4 / math.acos(1 - min(0.5, FLATTEN_MM / radius))))
-    lines = []
-    for sub in subs:
-        points = flattened(transformed(open_path(sub.start, sub.segments), grown))
-        lines.append(shapely.LineString(xy(points)))
+    steps = math.ceil(math.pi / 4 / math.acos(1 - min(0.5, FLATTEN_MM / radius)))
+    steps = min(max(steps, FEWEST_STEPS), MOST_STEPS)
+    paths = [transformed(open_path(sub.start, sub.segments), grown) for sub in subs]
+    reach = sum(float(np.abs(np.diff(cubics(path))).sum()) for path in paths)
+    tolerance = max(FLATTEN_MM, FLATTEN_MM * reach / MOST_REACH_MM)
+    lines = [shapely.LineString(xy(flattened(path, tolerance))) for path in paths]
     style = shape.style
     area = shapely.union_all(
         [
@@ -48,7 +54,7 @@ def stroke_outline(subs: Sequence[Subpath], shape: Shape) -> tuple[Region, ...]:
     )
     back = shape.to_page @ Affine.scale(1 / scale)
     found = []
-    for part in shapely.get_parts(shapely.simplify(area, FLATTEN_MM / 4)):
+    for part in shapely.get_parts(area):
         rings = [
             polygon(np.ascontiguousarray(shapely.get_coordinates(ring)[:-1]).view(np.complex128).ravel())
             for ring in (part.exterior, *part.interiors)

@@ -214,6 +214,18 @@ def test_extreme_numbers_do_no_harm(size: str) -> None:
     assert "square" in {piece.id for piece in design.pieces}
 
 
+@pytest.mark.parametrize("far", ["82e9", "9e8", "9e5"])
+def test_a_wide_line_that_reaches_too_far_takes_neither_time_nor_memory(far: str) -> None:
+    """Found by the fuzz run: 24 million points for a number with a stray exponent."""
+    started = time.monotonic()
+    line = f'<path fill="none" stroke="red" stroke-width="5" d="M9 9C{far} 7 {far} {far} 9 {far}"/>'
+    design, findings = read(svg(line + SQUARE))
+    assert "square" in {piece.id for piece in design.pieces}
+    assert codes(findings) & {"beyond-measure", "wide-stroke"}
+    assert sum(len(piece.region.outer) for piece in design.pieces) < 100_000
+    assert time.monotonic() - started < SLOW_S
+
+
 def test_a_file_cut_short_is_read_as_far_as_it_goes() -> None:
     whole = svg(f'{SQUARE}<rect id="second" x="20" width="10" height="10"/>')
     design, findings = read(whole[: whole.index("second") + 12])
