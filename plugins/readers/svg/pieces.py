@@ -174,10 +174,15 @@ def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
         element=names.element,
         where=place(shape.element),
     )
-    if filled and (not stroked or any(_encloses(sub) for sub in shape.subpaths)):
+    if filled and not stroked:
         return _Seen(shape, drawn, True, list(shape.subpaths), [])
+    subs = [sub for sub in shape.subpaths if is_measurable(sub, shape.to_page)]
+    if len(subs) < len(shape.subpaths):
+        notes.beyond_measure(shape.element)
+    if filled and any(_encloses(sub) for sub in subs):
+        return _Seen(shape, drawn, True, subs, [])
     result = _Seen(shape, drawn, False, [], [])
-    for sub in shape.subpaths:
+    for sub in subs:
         width = abs(sub.end - sub.start) * scale
         if not sub.closed and 0 < width <= habits.gap and _encloses(sub):
             notes.add("note", "gap-closed", f"A line whose ends are {both(width)} apart was closed.", drawn.where)
@@ -189,8 +194,11 @@ def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
 def _encloses(sub: Subpath) -> bool:
     """Whether it can have an inside: it is not straight."""
     points = [point - sub.start for segment in sub.segments for point in segment]
-    far = max(points, key=abs)
-    return any(abs((far.conjugate() * point).imag) > 1e-9 * abs(far) ** 2 for point in points)
+    size = max(max(abs(point.real), abs(point.imag)) for point in points)
+    if size == 0:
+        return False
+    far = max(points, key=lambda point: abs(point / size)) / size
+    return any(abs((far.conjugate() * (point / size)).imag) > 1e-9 for point in points)
 
 
 def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
@@ -300,9 +308,6 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         message = f"A closed line {both(width)} wide was taken as a cut line along its middle."
         hint = "If the band itself is the piece, turn the stroke into a path in your drawing program."
         notes.add("warning", "wide-line", message, drawn.where, hint)
-    if not all(is_measurable(sub, shape.to_page) for sub in of.open):
-        notes.beyond_measure(shape.element)
-        of.open = []
     if of.open and wide:
         message = f"An open line {both(width)} wide was taken as a shape of that width."
         hint = "If it is only a marking, draw it thinner, or set wide-stroke to more."

@@ -209,7 +209,7 @@ def test_numbers_beyond_all_measure_are_cut_off() -> None:
 
 @pytest.mark.parametrize("size", ["1e300", "-1e300", "1e-300", "1e18"])
 def test_extreme_numbers_do_no_harm(size: str) -> None:
-    path, disc = f'<path d="M0 0L{size} 0 0 {size}z"/>', f'<circle r="{size}"/>'
+    path, disc = f'<path stroke="red" d="M0 0L{size} 0 0 {size}z"/>', f'<circle r="{size}"/>'
     design, _ = read(svg(f'{path}{disc}<rect width="{size}" height="1" transform="scale({size})"/>{SQUARE}'))
     assert "square" in {piece.id for piece in design.pieces}
 
