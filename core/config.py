@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path as FilePath
-from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, Field, ValidationError
 
@@ -173,7 +173,7 @@ class CatalogFile(Settings):
 
     schema_: Literal["clothpath/catalog@1"] = Field(alias="schema")
     name: str = ""
-    recipe: str
+    recipe: str = Field("fused", description="a recipe's file, or the name of one that ships")
     machines: tuple[str, ...]
     sizes: str | None = Field(None, description="a CSV table: design,size,width,height")
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for every design, by step")
@@ -192,8 +192,11 @@ def read_toml(path: FilePath) -> dict[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise Refusal(error("no-such-file", "There is no such file.", str(path), "Check the name.")) from None
-    except (OSError, UnicodeDecodeError) as fault:
-        raise Refusal(error("unreadable", f"The file cannot be read: {fault}", str(path))) from None
+    except UnicodeDecodeError:
+        message = "The file is not saved as UTF-8 text."
+        raise Refusal(error("unreadable", message, str(path), "Save it again, as plain text in UTF-8.")) from None
+    except OSError as fault:
+        raise Refusal(error("unreadable", f"The file cannot be read: {fault.strerror}.", str(path))) from None
     except tomllib.TOMLDecodeError as fault:
         hint = 'A text stands in quotes ("4 in"), a list in brackets (["a", "b"]), a table name in [brackets].'
         raise Refusal(error("not-toml", f"The file is not valid TOML: {fault}.", str(path), hint)) from None
@@ -234,15 +237,37 @@ def _finding(model: type[BaseModel], fault: Any, where: str) -> Finding:
         known = _keys_at(model, fault["loc"][:-1])
         return error("unknown-key", f'"{loc[-1]}" is not a key here.', place, nearest_word(loc[-1], known))
     if kind == "missing":
-        return error("missing-key", f'The key "{loc[-1]}" is missing.', place, "Add it.")
+        return error("missing-key", f'The key "{loc[-1]}" is missing.', place, _example(model, loc))
     if kind == "literal_error":
         expected = fault["ctx"]["expected"].replace("'", '"')
         given = fault["input"]
         message = f'"{given}" is not possible here; it must be {expected}.'
         return error("wrong-value", message, place, _nearest(given, expected))
     if kind == "value_error":
-        return error("wrong-value", message[:1].upper() + message[1:] + ".", place)
+        stop = "" if message.endswith(("?", ".")) else "."
+        return error("wrong-value", message[:1].upper() + message[1:] + stop, place)
+    if kind in _BOUNDS:
+        words, bound = _BOUNDS[kind]
+        return error("wrong-value", f"It must be {words} {fault['ctx'][bound]:g}.", place)
     return error("wrong-value", f"{message}, not {fault['input']!r}.", place)
+
+
+_BOUNDS: Final = {
+    "greater_than": ("more than", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than": ("less than", "lt"),
+    "less_than_equal": ("at most", "le"),
+}
+
+
+def _example(model: type[BaseModel], loc: Sequence[str]) -> str:
+    """How a missing key is written."""
+    if loc == ["schema"]:
+        literal = next(field.annotation for field in model.model_fields.values() if field.alias == "schema")
+        return f'Add the line schema = "{get_args(literal)[0]}" at the top.'
+    if loc in (["design"], ["step"], ["write"]):
+        return f"Add a table [[{loc[0]}]]."
+    return "Add it."
 
 
 def _nearest(given: object, expected: str) -> str:

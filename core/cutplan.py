@@ -10,13 +10,15 @@ Terminology
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from clothpath.curves import Path, transformed
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.layout import Layout, Mat, placed
+from clothpath.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, settled
+from clothpath.units import Speed
 
 __all__ = [
     "Blade",
@@ -96,11 +98,29 @@ class MatCuts:
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """The cuts of every mat of a layout, in the order of `layout.mats`."""
+    """The cuts of every mat of a layout, in the order of `layout.mats`.
+
+    Attributes:
+        speeds: as the machine profile states them.
+        tried: by fabric key, the settings that a person found to work on the machine; only fabrics that have some.
+    """
 
     layout: Layout
     mats: tuple[MatCuts, ...]
     blade: Blade = Blade()
+    speeds: Speeds = NO_SPEEDS
+    tried: tuple[tuple[str, Tried], ...] = ()
+
+    def tried_on(self, fabric: str) -> Tried:
+        """What was found to work for the fabric of that key."""
+        return dict(self.tried).get(fabric, NOTHING_TRIED)
+
+    def pace(self, fabric: str) -> float | None:
+        """How fast that fabric is cut, in mm a second; None: nobody stated it, or only as the machine counts it."""
+        own = self.tried_on(fabric).speed
+        if own is None:
+            return self.speeds.cutting
+        return own.mm_per_second if isinstance(own, Speed) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,12 +166,14 @@ def marks_by_piece(layout: Layout) -> dict[tuple[str, str], list[Path]]:
     return found
 
 
-def as_laid(layout: Layout, blade: Blade) -> CutPlan:
+def as_laid(layout: Layout, blade: Blade, speeds: Speeds = NO_SPEEDS, tried: Sequence[Tried] = ()) -> CutPlan:
     """The plan that cuts everything in the order in which it is laid, outer ring first; path steps improve on it.
 
-    Markings go with the piece on which they are drawn.
+    Markings go with the piece on which they are drawn. Of what was `tried`, each fabric takes what is for it.
     """
     on_piece = marks_by_piece(layout)
+    found = settled(tried, layout.fabrics)
+    passes = {key: each.passes for key, each in found if each.passes is not None}
     cuts: list[list[Cut]] = [[] for _ in layout.mats]
     for each in placed(layout):
         where = each.placement
@@ -160,8 +182,8 @@ def as_laid(layout: Layout, blade: Blade) -> CutPlan:
             line = transformed(path, each.affine)
             cuts[each.mat].append(Cut(ref, n, "mark", line, line))
         for n, ring in enumerate(each.region):
-            cuts[each.mat].append(Cut(ref, n, "cut", ring, ring))
-    return CutPlan(layout, tuple(MatCuts(tuple(of_mat)) for of_mat in cuts), blade)
+            cuts[each.mat].append(Cut(ref, n, "cut", ring, ring, passes.get(ref.fabric, 1)))
+    return CutPlan(layout, tuple(MatCuts(tuple(of_mat)) for of_mat in cuts), blade, speeds, found)
 
 
 def sheets(plan: CutPlan, per: Slicing) -> tuple[CutSheet, ...]:

@@ -2,7 +2,8 @@
 
 Terminology
     work        the way cut, the way drawn, the way moved in between, and how often the tool comes down
-    speeds      what a machine profile states of a machine; what it does not state is not made up
+    pace        the speed at which a fabric is cut, as the machine profile states it; what it does not state is not
+                made up
 """
 
 from __future__ import annotations
@@ -12,9 +13,9 @@ from dataclasses import dataclass
 
 from clothpath.curves import length
 from clothpath.cutorder import HOME
-from clothpath.cutplan import Cut
+from clothpath.cutplan import Cut, CutPlan
 
-__all__ = ["Speeds", "Work", "seconds", "work_of"]
+__all__ = ["Work", "seconds", "work_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,20 +34,6 @@ class Work:
     lifts: int
 
 
-@dataclass(frozen=True, slots=True)
-class Speeds:
-    """A machine's speeds; None: nobody stated it.
-
-    Attributes:
-        cutting, moving: in mm a second, with the tool down and up.
-        lift: seconds to lower the tool and lift it again.
-    """
-
-    cutting: float | None = None
-    moving: float | None = None
-    lift: float | None = None
-
-
 def work_of(cuts: Sequence[Cut], home: complex = HOME) -> Work:
     """What running these cuts in their order takes, the head coming from `home`."""
     cut = drawn = moved = 0.0
@@ -61,12 +48,17 @@ def work_of(cuts: Sequence[Cut], home: complex = HOME) -> Work:
     return Work(cut, drawn, moved, lifts)
 
 
-def seconds(work: Work, speeds: Speeds) -> float | None:
-    """How long the work takes, at even speed: a machine that slows down at corners takes longer.
+def seconds(plan: CutPlan, cuts: Sequence[Cut]) -> float | None:
+    """How long these cuts of the plan take, at even speed: a machine that slows down at corners takes longer.
 
-    None if the cutting speed is not stated; a moving speed or a lift that is not stated counts nothing.
+    None if a cutting speed that is needed is not stated; a moving speed or a lift that is not stated counts nothing.
     """
-    if not speeds.cutting:
-        return None
+    took = 0.0
+    for cut in cuts:
+        pace = plan.pace(cut.ref.fabric) if cut.kind == "cut" else plan.speeds.cutting
+        if pace is None:
+            return None
+        took += length(cut.path) * cut.passes / pace
+    work, speeds = work_of(cuts), plan.speeds
     moving = work.moved_mm / speeds.moving if speeds.moving else 0.0
-    return (work.cut_mm + work.drawn_mm) / speeds.cutting + moving + work.lifts * (speeds.lift or 0.0)
+    return took + moving + work.lifts * (speeds.lift or 0.0)

@@ -103,7 +103,7 @@ def _file(folder: FilePath, file: Produced) -> dict[str, Any]:
             "pieces": len({cut.ref for cut in file.sheet.cuts if cut.kind == "cut"}),
             "fabrics": [fabric.key for fabric in file.sheet.fabrics],
             "markings": any(cut.kind == "mark" for cut in file.sheet.cuts),
-            "passes": max((cut.passes for cut in file.sheet.cuts if cut.kind == "cut"), default=1),
+            "passes": {cut.ref.fabric: cut.passes for cut in file.sheet.cuts if cut.kind == "cut"},
             "declared": {key: value for key, value in asdict(file.declared).items() if value is not None},
             "proof": proof_document(file.proof),
         }
@@ -185,14 +185,14 @@ def release(result: Result, out: FilePath, mark: str | None) -> dict[str, Any]:
 def released_folder(place: FilePath) -> Iterator[FilePath]:
     """A new folder that takes `place` when the block ends well, and vanishes when it does not.
 
-    What stood at `place` is replaced if it is a job's folder; a folder that holds anything else is not touched.
+    Of a job's folder at `place` the job's own files are replaced, and whatever else a person put there stays; a folder
+    that is no job's is not touched.
 
     Raises:
         Refusal: it cannot be written, or something that is no job's folder stands there.
     """
     if place.exists() and not (place.is_dir() and (not any(place.iterdir()) or (place / JOB_FILE).exists())):
-        message = "Something that is not a job's folder stands where the job's folder must go."
-        raise Refusal(error("folder-taken", message, str(place), "Move it away, or name another output folder."))
+        raise Refusal(_taken(place))
     fresh: FilePath | None = None
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -200,8 +200,15 @@ def released_folder(place: FilePath) -> Iterator[FilePath]:
         fresh.chmod(0o755)
         yield fresh
         if place.exists():
+            own = _own_files(place)
+            strangers = sorted(path.name for path in place.iterdir() if path.name not in own)
+            for name in strangers:
+                if (fresh / name).exists():
+                    raise Refusal(_taken(place / name))
             stale = fresh.with_name(fresh.name + "-old")
             place.rename(stale)
+            for name in strangers:
+                (stale / name).rename(fresh / name)
             fresh.rename(place)
             shutil.rmtree(stale, ignore_errors=True)
         else:
@@ -214,6 +221,20 @@ def released_folder(place: FilePath) -> Iterator[FilePath]:
     finally:
         if fresh is not None:
             shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _taken(place: FilePath) -> Finding:
+    message = "Something that no job made stands where this job must write."
+    return error("folder-taken", message, str(place), "Move it away, or name another output folder.")
+
+
+def _own_files(folder: FilePath) -> set[str]:
+    """The names of the files that the job in a folder released there."""
+    try:
+        manifest = json.loads((folder / JOB_FILE).read_text(encoding="utf-8"))
+        return {JOB_FILE, *(FilePath(entry["path"]).name for entry in manifest["files"])}
+    except (OSError, ValueError, KeyError, TypeError):
+        return {JOB_FILE}
 
 
 def write_whole(path: FilePath, text: str) -> None:

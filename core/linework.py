@@ -105,16 +105,14 @@ def passes_once(sheet: CutSheet) -> CutSheet:
 
 def passes_note(sheet: CutSheet, format_name: str) -> tuple[Finding, ...]:
     """A finding where lines are to be cut more than once and the file cannot say so."""
-    most = max((cut.passes for cut in sheet.cuts), default=1)
-    if most == 1:
-        return ()
-    return (
-        note(
-            "passes-not-carried",
-            f"Lines are to be cut {most} times, which a file of the format {format_name} cannot tell the machine.",
-            hint=f"Set {most} passes at the machine.",
-        ),
-    )
+    passes = {cut.ref.fabric: cut.passes for cut in sheet.cuts if cut.kind == "cut"}
+    found: list[Finding] = []
+    for most in sorted(set(passes.values()) - {1}):
+        labels = [text(fabric.label or fabric.key) for fabric in sheet.fabrics if passes.get(fabric.key) == most]
+        which = "Lines are" if len(labels) == len(passes) else f"The lines of {', '.join(labels)} are"
+        message = f"{which} to be cut {most} times, which a file of the format {format_name} cannot tell the machine."
+        found.append(note("passes-not-carried", message, hint=f"Set {most} passes at the machine."))
+    return tuple(found)
 
 
 def blade_of(sheet: CutSheet) -> Declared:

@@ -7,6 +7,7 @@ from typing import Any
 from clothpath.jobfile import finding_document
 from clothpath.machines import machine, machines
 from clothpath.registry import Registry
+from clothpath.tried import Tried
 
 __all__ = ["machines_document", "plugins_document"]
 
@@ -30,9 +31,25 @@ def machines_document() -> dict[str, Any]:
                     "overcut_mm": each.blade.overcut,
                     "compensated_by": each.blade.compensated_by,
                 },
+                "speed": {
+                    "cutting_mm_s": each.speeds.cutting,
+                    "moving_mm_s": each.speeds.moving,
+                    "lift_s": each.speeds.lift,
+                },
+                "tried": [_tried(found) for found in each.tried],
             }
         )
     return {"schema": "clothpath/machines@1", "machines": listed}
+
+
+def _tried(found: Tried) -> dict[str, Any]:
+    return {
+        "cloth": found.cloth,
+        "preparation": found.preparation,
+        "fabrics": list(found.fabrics),
+        "settings": found.said,
+        "remark": found.remark,
+    }
 
 
 def plugins_document(registry: Registry) -> dict[str, Any]:

@@ -5,6 +5,7 @@ The profiles that ship are generic, named by what they are. A machine is named b
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path as FilePath
@@ -14,8 +15,10 @@ from clothpath.cutplan import Blade
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.layout import Mat
 from clothpath.recipe import Layer
+from clothpath.tried import NO_SPEEDS, Speeds, Tried
+from clothpath.triedtable import TriedTable
 
-__all__ = ["Machine", "machine", "machines", "shipped"]
+__all__ = ["Machine", "machine", "machines", "recipe_path", "shipped"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,7 @@ class Machine:
     Attributes:
         where: the file, for findings.
         settings: what it sets in layout and path steps.
+        speeds, tried: what a person stated of it.
     """
 
     name: str
@@ -34,6 +38,8 @@ class Machine:
     blade: Blade
     writes: tuple[WriteTable, ...]
     settings: Layer
+    speeds: Speeds = NO_SPEEDS
+    tried: tuple[Tried, ...] = ()
 
 
 def shipped() -> FilePath:
@@ -68,6 +74,22 @@ def machine(name: str, beside: FilePath | None = None) -> Machine:
     return _read(path)
 
 
+def recipe_path(name: str, beside: FilePath, where: str) -> FilePath:
+    """The recipe's file: one beside `beside`, or one that ships, by its name.
+
+    Raises:
+        Refusal: there is neither.
+    """
+    own = beside / name
+    if own.is_file():
+        return own
+    known = {path.stem: path for path in sorted((shipped() / "recipes").glob("*.toml"))}
+    if name.removesuffix(".toml") in known:
+        return known[name.removesuffix(".toml")]
+    message = f'There is no recipe "{name}", neither as a file nor among those that ship.'
+    raise Refusal(error("unknown-recipe", message, where, nearest_word(name, known)))
+
+
 def _read(path: FilePath) -> Machine:
     table = load_config(path, MachineFile)
     where = str(path)
@@ -81,8 +103,35 @@ def _read(path: FilePath) -> Machine:
     if not table.write:
         message = "The profile names no format to write."
         faults.append(error("no-format", message, f"{where}: write", 'Add [[write]] with format = "svg".'))
+    faults += _claimed_twice(table.tried, where)
     if faults:
         raise Refusal(*faults)
     return Machine(
-        table.name, table.summary, where, mat, table.blade.blade(), table.write, Layer(where, table.settings)
+        table.name,
+        table.summary,
+        where,
+        mat,
+        table.blade.blade(),
+        table.write,
+        Layer(where, table.settings),
+        table.speed.speeds(),
+        tuple(each.tried() for each in table.tried),
     )
+
+
+def _claimed_twice(tables: Sequence[TriedTable], where: str) -> Iterator[Finding]:
+    """An error for each table of settings that is for the same fabrics as one before it."""
+    claimed: dict[tuple[str, str], int] = {}
+    for n, table in enumerate(tables, 1):
+        for claim in table.claims():
+            first = claimed.setdefault(claim, n)
+            if first != n:
+                fabric, preparation = claim
+                what = f'the fabric "{fabric}"' if fabric else f"{preparation} fabrics"
+                message = f"Two tables of settings are for {what}, this one and the {_nth(first)}."
+                hint = "Keep one of them, or name the fabrics that each is for."
+                yield error("tried-twice", message, f"{where}: tried[{n}]", hint)
+
+
+def _nth(number: int) -> str:
+    return {1: "first", 2: "second", 3: "third"}.get(number, f"{number}th")

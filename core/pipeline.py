@@ -163,9 +163,8 @@ def cut_plan(layout: Layout, machine: Machine, steps: Sequence[Step]) -> Outcome
         Refusal: a step refuses.
     """
     blade = machine.blade
-    return _run(
-        as_laid(layout, blade), steps, CutPlan, lambda plugin, value, settings: plugin.apply(value, settings, blade)
-    )
+    start = as_laid(layout, blade, machine.speeds, machine.tried)
+    return _run(start, steps, CutPlan, lambda plugin, value, settings: plugin.apply(value, settings, blade))
 
 
 def _run(value: T, steps: Sequence[Step], kind: type[T], apply: Callable[[Any, T, Any], Outcome[T]]) -> Outcome[T]:

@@ -12,7 +12,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
-from typing import Any
+from typing import Any, Final
 
 from clothpath.contracts import Declared, Measurement
 from clothpath.curves import Affine, Path, box_of, open_path, polygon, transformed
@@ -29,6 +29,7 @@ from clothpath.tips import allowed
 __all__ = ["remeasured"]
 
 Manifest = Mapping[str, Any]
+_GONE: Final = error("file-missing", "The file was released and is not there any more.", "", "Build the job again.")
 
 
 def remeasured(paths: Sequence[FilePath], registry: Registry) -> dict[str, Any]:
@@ -58,8 +59,12 @@ def _of_folder(folder: FilePath, registry: Registry) -> Iterator[dict[str, Any]]
         for entry in manifest["files"]:
             path = job_file.parent / FilePath(entry["path"]).name
             listed.add(path)
-            if entry["proof"] is not None:
-                yield _against(path, entry, manifest, registry)
+            yield _against(path, entry, manifest, registry) if entry["proof"] else _page(path, entry)
+        if manifest["status"] != "ok":
+            why = "This job failed, so it released nothing; its job.json says why."
+            yield _document(
+                job_file, "job", None, (warning("job-failed", why, "", "Mend what it says, and build again."),)
+            )
     for path in sorted(folder.rglob("*")):
         if path.is_file() and path not in listed and _format(path, registry) is not None:
             yield _bare(path, registry)
@@ -70,8 +75,8 @@ def _of_file(path: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
     if job_file.exists():
         manifest = _manifest(job_file)
         for entry in manifest["files"]:
-            if FilePath(entry["path"]).name == path.name and entry["proof"] is not None:
-                yield _against(path, entry, manifest, registry)
+            if FilePath(entry["path"]).name == path.name:
+                yield _against(path, entry, manifest, registry) if entry["proof"] else _page(path, entry)
                 return
     if _format(path, registry) is not None:
         yield _bare(path, registry)
@@ -125,14 +130,26 @@ def _bare(path: FilePath, registry: Registry) -> dict[str, Any]:
         return _document(path, form, False, refusal.findings)
     alone = note("not-listed", "No job's document lists this file, so there is nothing to compare it with.")
     seen = survey(outcome.value).findings
-    return _measured(_document(path, form, None, (*outcome.findings, *seen, alone)), outcome.value)
+    found = (*outcome.findings, *seen, alone)
+    ok = False if any(finding.severity == "error" for finding in found) else None
+    return _measured(_document(path, form, ok, found), outcome.value)
+
+
+def _page(path: FilePath, entry: Mapping[str, Any]) -> dict[str, Any]:
+    """A page for people: whether it is there as it was released."""
+    if not path.exists():
+        return _document(path, entry["format"], False, (_GONE,))
+    if hashlib.sha256(path.read_bytes()).hexdigest() != entry.get("sha256"):
+        message = "The page was altered since it was released."
+        altered = error("file-altered", message, "", "Do not trust what it says; build the job again.")
+        return _document(path, entry["format"], False, (altered,))
+    return _document(path, entry["format"], True, ())
 
 
 def _against(path: FilePath, entry: Mapping[str, Any], manifest: Manifest, registry: Registry) -> dict[str, Any]:
     form = entry["format"]
     if not path.exists():
-        gone = error("file-missing", "The file was released and is not there any more.", "", "Build the job again.")
-        return _document(path, form, False, (gone,))
+        return _document(path, form, False, (_GONE,))
     if form not in registry.measurers:
         return _document(path, form, False, (error("no-measurer", f'No plugin measures "{form}".'),))
     data = path.read_bytes()
@@ -193,7 +210,7 @@ def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
     whole = sheets(plan, "mat")[0]
     wanted = set(entry.get("fabrics", fabrics))
     cuts = tuple(
-        replace(cut, passes=entry.get("passes", 1)) if cut.kind == "cut" else cut
+        replace(cut, passes=entry.get("passes", {}).get(cut.ref.fabric, 1)) if cut.kind == "cut" else cut
         for cut in whole.cuts
         if cut.ref.fabric in wanted and (cut.kind == "cut" or entry.get("markings", True))
     )

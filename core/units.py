@@ -1,7 +1,8 @@
-"""Lengths as people write and read them; millimeters inside.
+"""Lengths and speeds as people write and read them; millimeters and seconds inside.
 
 Terminology
     length      a number with its unit; a bare number is no length
+    speed       a length in a second or a minute ("80 mm/s")
     fraction    inches in sixteenths or coarser, as a ruler shows them ("4 3/8 in")
     stated step the value of the last digit or fraction that a person wrote ("1 3/4 in" is stated in quarters)
 
@@ -22,12 +23,15 @@ __all__ = [
     "MM_PER_UNIT",
     "Length",
     "LengthError",
+    "Speed",
+    "SpeedError",
     "as_inches",
     "as_millimeters",
     "both",
     "cutting_size",
     "cutting_size_mm",
     "parse_length",
+    "parse_speed",
 ]
 
 _INCH: Final = Fraction("25.4")
@@ -58,6 +62,10 @@ _SPELLINGS: Final[dict[str, str]] = {
     **dict.fromkeys(("meter", "meters", "metre", "metres"), "m"),
     **dict.fromkeys(("point", "points"), "pt"),
     **dict.fromkeys(("pica", "picas"), "pc"),
+}
+_SECONDS: Final[dict[str, float]] = {
+    **dict.fromkeys(("s", "sec", "second"), 1.0),
+    **dict.fromkeys(("min", "minute"), 60.0),
 }
 _VULGAR: Final[dict[str, str]] = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
@@ -118,6 +126,37 @@ def parse_length(text: str) -> Length:
         number = -number
     scale = _EXACT[unit]
     return Length(float(number * scale), float(step * scale), text.strip())
+
+
+class SpeedError(ValueError):
+    """The text is no speed; the message says what would be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Speed:
+    """A speed as somebody stated it, in millimeters a second and as it was written."""
+
+    mm_per_second: float
+    text: str
+
+
+def parse_speed(text: str) -> Speed:
+    """Read a speed with its unit: "80 mm/s", "3 in/s", "1200 mm/min", "4 m per minute".
+
+    Raises:
+        SpeedError: it is not a length in a second or a minute, or not more than 0.
+    """
+    way, slash, time = re.sub(r"\s+per\s+", "/", text).rpartition("/")
+    seconds = _SECONDS.get(time.strip().lower().rstrip("."))
+    if not slash or seconds is None:
+        raise SpeedError(f'"{text}" is not a speed such as "80 mm/s", "3 in/s" or "1200 mm/min"')
+    try:
+        length = parse_length(way)
+    except LengthError as fault:
+        raise SpeedError(f'"{text}" is not a speed such as "80 mm/s": {fault}') from None
+    if length.mm <= 0:
+        raise SpeedError(f'"{text}" is not a speed; it must be more than 0')
+    return Speed(length.mm / seconds, text.strip())
 
 
 def _number(parts: dict[str, str | None], text: str) -> tuple[Fraction, Fraction]:

@@ -16,7 +16,7 @@ from pydantic import Field
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
 from clothpath.cutplan import Blade, Cut, CutPlan, MatCuts
-from clothpath.findings import Finding, Outcome, note
+from clothpath.findings import Outcome
 from clothpath.holder import written
 from clothpath.starts import Start, restarted, starts, straightest
 
@@ -29,7 +29,12 @@ SAME_PLACE_MM: Final = 1e-6
 class DragKnifeSettings(Settings):
     """What the file does for the blade, besides what the machine profile says."""
 
-    passes: int = Field(1, ge=1, le=9, description="how often each outline is cut; a second pass helps with cloth")
+    passes: int | None = Field(
+        None,
+        ge=1,
+        le=9,
+        description="how often each outline is cut; a second pass helps with cloth; default: the machine profile's",
+    )
     overcut: Annotated[Millimeters, Field(ge=0)] | None = Field(
         None,
         description="how far each cut runs on past its start; over what the profile says, and written into the file "
@@ -46,18 +51,20 @@ class DragKnife:
     settings = DragKnifeSettings
 
     def apply(self, plan: CutPlan, settings: DragKnifeSettings, blade: Blade) -> Outcome[CutPlan]:
-        """The same cuts with the paths that the file must carry; markings stay as they are."""
+        """The same cuts with the paths that the file must carry; markings stay as they are, and so does everything
+        where the machine allows for the blade and nothing is asked for."""
         by_file = blade.compensated_by == "file"
         offset = blade.offset if by_file else 0.0
         overcut = settings.overcut if settings.overcut is not None else blade.overcut if by_file else 0.0
         if settings.overcut is not None:
             plan = replace(plan, blade=replace(blade, overcut=overcut))
-        found = () if offset else (_left_alone(blade),)
+        if offset == 0 and overcut == 0 and settings.passes is None:
+            return Outcome(plan)
         mats = tuple(MatCuts(_knifed(mat.cuts, offset, overcut, settings.passes)) for mat in plan.mats)
-        return Outcome(replace(plan, mats=mats), found)
+        return Outcome(replace(plan, mats=mats))
 
 
-def _knifed(cuts: Sequence[Cut], offset: float, overcut: float, passes: int) -> tuple[Cut, ...]:
+def _knifed(cuts: Sequence[Cut], offset: float, overcut: float, passes: int | None) -> tuple[Cut, ...]:
     """The cuts with the paths that the file must carry, each begun on a straight if its path runs past its start."""
     outlines = [cut.outline for cut in cuts if cut.kind == "cut" and isinstance(cut.outline, Outline)]
     if offset > 0 or overcut > 0:
@@ -67,7 +74,7 @@ def _knifed(cuts: Sequence[Cut], offset: float, overcut: float, passes: int) -> 
     for cut in cuts:
         if cut.kind == "cut" and isinstance(cut.outline, Outline):
             ring = next(begun)
-            cut = replace(cut, outline=ring, path=written(ring, offset, overcut), passes=passes)
+            cut = replace(cut, outline=ring, path=written(ring, offset, overcut), passes=passes or cut.passes)
         made.append(cut)
     return tuple(made)
 
@@ -76,14 +83,6 @@ def _on_straight(ring: Outline, offered: Sequence[Start]) -> Outline:
     if any(abs(start.point - ring.start) < SAME_PLACE_MM for start in offered):
         return ring
     return restarted(ring, straightest(offered))
-
-
-def _left_alone(blade: Blade) -> Finding:
-    if not blade.offset:
-        return note("blade-does-not-trail", "The blade has no offset, so its paths are the outlines.", "blade")
-    message = f"The machine allows for the blade's offset of {blade.offset:g} mm, so the file does not."
-    hint = 'If it does not, say compensated-by = "file" in its profile.'
-    return note("blade-left-to-machine", message, "blade", hint)
 
 
 @hookimpl

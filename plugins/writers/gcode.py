@@ -2,7 +2,8 @@
 
 Unit, plane and distance mode are stated. The program stops before its first move and goes on when the operator starts
 it. Between lines the knife is lifted; z = 0 is where its tip touches the mat. Feed and depth are the machine's and the
-cloth's, so nothing is written that the settings do not state.
+cloth's, so nothing is written that the machine profile does not state. What a person found to work for a fabric goes
+before the writer's own settings, and is told in a comment.
 
 Terminology
     safe height     above everything that stands on the table; for the first and the last move
@@ -19,21 +20,22 @@ from __future__ import annotations
 import cmath
 import math
 import re
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, box_of, transformed
-from clothpath.cutplan import CutSheet
+from clothpath.cutplan import CutPlan, CutSheet
 from clothpath.findings import Finding, Outcome, warning
 from clothpath.fitting import ArcChain, arc_of, fitted, polyline
 from clothpath.frame import to_file, to_mat
 from clothpath.limits import LimitSettings, within_points, within_reach
-from clothpath.linework import Markings, blade_of, carried, layers, lines, marks_first, sheet_title
+from clothpath.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
 from clothpath.names import ascii_text
+from clothpath.units import Length
 
 __all__ = ["GcodeSettings", "GcodeWriter"]
 
@@ -63,10 +65,12 @@ class GcodeSettings(LimitSettings):
     )
     lift: Annotated[Millimeters, Field(gt=0)] = Field(5.0, description="Height of moves between lines.")
     depth: Annotated[Millimeters, Field(ge=0)] = Field(
-        0.0, description="How far below the first touch of the mat the tip cuts; 0 mm if it was set by hand."
+        0.0,
+        description="How far below the first touch of the mat the tip cuts where no depth was tried; "
+        "0 mm if it was set by hand.",
     )
     feed: Annotated[Millimeters, Field(gt=0)] | None = Field(
-        None, description="Way cut in a minute, as a length; left to the machine if not stated."
+        None, description="Way cut in a minute, as a length, where no speed was tried."
     )
     knife: Literal["drag", "tangential"] = Field("drag", description="A knife that trails, or one that an axis turns.")
     turning_axis: Literal["A", "B", "C"] = Field("C", description="The axis that turns a tangential knife.")
@@ -111,6 +115,7 @@ class GcodeWriter:
         else:
             chains = [polyline(path, tolerance) for path in paths]
         within_points(settings, ((line.title, len(of.points)) for line, of in zip(found, chains, strict=True)))
+        sets = [_tool_set(of, kept.plan, settings) for of in on]
         scribe = _Scribe(settings)
         program = [*_header(kept, settings)]
         layer = -1
@@ -119,22 +124,58 @@ class GcodeWriter:
                 program += scribe.tool("pen" if line.cut.kind == "mark" else "knife")
             if line.layer != layer:
                 layer = line.layer
-                program.append(_comment(f"Fabric: {on[layer].title}" if on[layer].fabric else on[layer].title))
+                program += _about(on[layer], kept.plan)
+                scribe.tool_set = sets[layer]
             program.append(_comment(line.title))
             for _ in range(line.cut.passes):
                 program += scribe.line(chain, line.cut.kind == "cut")
         program += [f"G0 Z{scribe.number(settings.safe_height / _MM[settings.unit])}", "M2"]
-        return Outcome(("\n".join(program) + "\n").encode("ascii"), tuple(_findings(settings)))
+        return Outcome(("\n".join(program) + "\n").encode("ascii"), _findings(on, sets))
 
 
-def _findings(settings: GcodeSettings) -> Iterator[Finding]:
-    if settings.feed is None:
-        yield warning(
-            "feed-not-stated",
-            "The file states no feed, because the machine profile has none.",
-            "feed",
-            'Set the feed at the machine, or write it into the profile, such as feed = "1000 mm" for 1000 mm a minute.',
-        )
+@dataclass(frozen=True, slots=True)
+class _ToolSet:
+    """How a layer is run: mm below the first touch, and mm a minute; None: nobody stated it."""
+
+    depth: float
+    feed: float | None
+
+
+def _tool_set(layer: Layer, plan: CutPlan, settings: GcodeSettings) -> _ToolSet:
+    """What the profile states for a layer: as tried on its fabric, else the writer's settings, else its speeds."""
+    if layer.fabric is None:
+        pace, depth = plan.speeds.cutting, 0.0
+        stated = settings.feed
+    else:
+        tried, pace = plan.tried_on(layer.fabric.key), plan.pace(layer.fabric.key)
+        depth = settings.depth
+        if tried.depth is not None:
+            depth = tried.depth.mm if isinstance(tried.depth, Length) else 0.0
+        stated = settings.feed if tried.speed is None else None
+    if stated is None and pace is not None:
+        stated = pace * 60
+    return _ToolSet(depth, stated)
+
+
+def _about(layer: Layer, plan: CutPlan) -> Iterator[str]:
+    if layer.fabric is None:
+        yield _comment(layer.title)
+        return
+    yield _comment(f"Fabric: {layer.title}")
+    tried = plan.tried_on(layer.fabric.key)
+    if tried.said or tried.remark:
+        yield _comment(f"Found for {tried.cloth}: {tried.said}. {tried.remark}")
+
+
+def _findings(on: Sequence[Layer], sets: Sequence[_ToolSet]) -> tuple[Finding, ...]:
+    without = [layer.title for layer, tool in zip(on, sets, strict=True) if tool.feed is None]
+    if not without:
+        return ()
+    message = "The file states no feed, because the machine profile states no speed."
+    if len(without) < len(on):
+        message = f"The file states no feed for {', '.join(without)}, where the one before it stays as it is."
+    hint = 'Set the feed at the machine, or write the speed into its profile: [speed] with cutting = "80 mm/s" or such.'
+    return (warning("feed-not-stated", message, "feed", hint),)
 
 
 def _header(sheet: CutSheet, settings: GcodeSettings) -> Iterator[str]:
@@ -165,6 +206,7 @@ class _Scribe:
         self.digits = _DIGITS[settings.unit]
         self.angle = 0.0
         self.up = False
+        self.tool_set = _ToolSet(0.0, None)
 
     def number(self, value: float) -> str:
         return f"{round(value, self.digits) + 0.0:.{self.digits}f}".rstrip("0").rstrip(".")
@@ -184,8 +226,9 @@ class _Scribe:
         if not self.up:
             yield self.height(settings.safe_height)
             self.up = True
-        feed = "" if settings.feed is None else f" F{self.number(settings.feed * self.scale)}"
-        down = f"G1 Z{self.number(-settings.depth * self.scale if cuts else 0.0)}{feed}"
+        tool = self.tool_set
+        feed = "" if tool.feed is None else f" F{self.number(tool.feed * self.scale)}"
+        down = f"G1 Z{self.number(-tool.depth * self.scale)}{feed}"
         points = [complex(round(p.real, self.digits), round(p.imag, self.digits)) for p in chain.points.tolist()]
         over = f"G0 X{self.number(points[0].real)} Y{self.number(points[0].imag)}"
         lowered = False

@@ -1,14 +1,17 @@
 """HPGL cut files for roll and flatbed cutters: pen up, pen down, absolute, 0.025 mm to the unit.
 
 One pen a fabric, in the order in which they are cut. Curves become short straight moves within a chord tolerance.
-Speed and force are written only if the settings state them: what a machine was set to by hand then stands.
+Speed and force are written only where the machine profile states them: what a machine was set to by hand then stands.
+A fabric of which it states none, after one of which it does, is cut as the machine is set by itself (VS and FS without
+a number).
 
 Source: HP-GL reference (plotter unit 0.025 mm; IN, SP, PU, PD, VS, FS).
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated, Final
 
 import numpy as np
@@ -16,11 +19,12 @@ from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Outline, Path, box_of, flattened, transformed
-from clothpath.cutplan import CutSheet
-from clothpath.findings import Outcome
+from clothpath.cutplan import CutPlan, CutSheet
+from clothpath.findings import Finding, Outcome, note
 from clothpath.frame import to_file, to_mat
 from clothpath.limits import LimitSettings, within_points, within_reach
-from clothpath.linework import Markings, blade_of, carried, layers, lines, marks_first
+from clothpath.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first
+from clothpath.tried import NOTHING_TRIED
 
 __all__ = ["HpglSettings", "HpglWriter"]
 
@@ -35,10 +39,8 @@ class HpglSettings(LimitSettings):
         0.005, description="Farthest that a straight move may stray from the curve."
     )
     markings: Markings = Field("leave-out", description="Whether a pen draws the markings before the blade cuts.")
-    speed: int | None = Field(None, gt=0, description="Cutting speed in cm/s (VS); left to the machine if not stated.")
-    force: int | None = Field(
-        None, gt=0, description="Blade force as the machine counts it (FS); left to it if not stated."
-    )
+    speed: int | None = Field(None, gt=0, description="Cutting speed in cm/s (VS) where none was tried.")
+    force: int | None = Field(None, gt=0, description="Blade force as the machine counts it (FS) where none was tried.")
 
 
 class HpglWriter:
@@ -65,26 +67,60 @@ class HpglWriter:
             Refusal: the machine does not reach so far, or a line has more points than it takes.
         """
         kept = self.writes(sheet, settings)
-        found = lines(kept, layers(kept))
+        on = layers(kept)
+        found = lines(kept, on)
         onto = to_file(settings, kept.mat)
         paths = [transformed(line.path, onto) for line in found]
         within_reach(settings, box_of(paths))
         steps = [_steps(path, settings.tolerance) for path in paths]
         within_points(settings, ((line.title, len(of)) for line, of in zip(found, steps, strict=True)))
         parts = ["IN;"]
-        if settings.speed is not None:
-            parts.append(f"VS{settings.speed};")
-        if settings.force is not None:
-            parts.append(f"FS{settings.force};")
+        tools = [_tool(layer, kept.plan, settings) for layer in on]
+        held = _Tool()
+        set_back: dict[str, None] = {}
         pen = 0
         for line, ((x, y), *rest) in zip(found, steps, strict=True):
             if line.layer + 1 != pen:
                 pen = line.layer + 1
+                tool = tools[line.layer]
+                for command, before, now in (("VS", held.speed, tool.speed), ("FS", held.force, tool.force)):
+                    if now != before:
+                        parts.append(f"{command}{'' if now is None else f'{now:g}'};")
+                        if now is None:
+                            set_back[on[line.layer].title] = None
+                held = tool
                 parts.append(f"SP{pen};")
             stroke = f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";PU;"
             parts += [stroke] * line.cut.passes
         parts.append("PU0,0;SP0;")
-        return Outcome(("\n".join(parts) + "\n").encode("ascii"))
+        return Outcome(("\n".join(parts) + "\n").encode("ascii"), _set_back(list(set_back)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Tool:
+    """What a pen is told: speed in cm/s and force, as far as they are stated."""
+
+    speed: float | None = None
+    force: float | None = None
+
+
+def _tool(layer: Layer, plan: CutPlan, settings: HpglSettings) -> _Tool:
+    tried = NOTHING_TRIED if layer.fabric is None else plan.tried_on(layer.fabric.key)
+    pace = plan.speeds.cutting if layer.fabric is None else plan.pace(layer.fabric.key)
+    speed = None if pace is None else round(pace / 10, 2)
+    if tried.speed is None and settings.speed is not None:
+        speed = settings.speed
+    return _Tool(speed, settings.force if tried.force is None else tried.force)
+
+
+def _set_back(titles: Sequence[str]) -> tuple[Finding, ...]:
+    if not titles:
+        return ()
+    message = (
+        f"No speed or no force is stated for {', '.join(titles)}, so the file sets the machine back to its own there."
+    )
+    hint = "Add what you found for it to the machine profile, as [[tried]]."
+    return (note("set-back", message, "tried", hint),)
 
 
 def _steps(path: Path, tolerance: float) -> list[list[int]]:

@@ -11,14 +11,12 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
-from typing import Annotated, Final
-
-from pydantic import Field
+from typing import Final
 
 from clothpath.cloth import ClothUse, cloth_uses
-from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings, hookimpl
+from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
-from clothpath.cuttime import Speeds, Work, seconds, work_of
+from clothpath.cuttime import Work, seconds, work_of
 from clothpath.design import Fabric, fabric_of
 from clothpath.findings import Outcome
 from clothpath.layout import Demand, Swatch
@@ -26,33 +24,14 @@ from clothpath.matmap import box_on_map, map_of, measured_from
 from clothpath.names import text
 from clothpath.page import page
 from clothpath.testcut import TEST_CUT
+from clothpath.tried import Tried
 from clothpath.units import as_inches, cutting_size
 
-__all__ = ["JobSheet", "JobSheetSettings", "Tried"]
+__all__ = ["JobSheet"]
 
 SIDES: Final = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
 TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
 """Where the top of the cloth points on the mat, by the turn of the swatch."""
-
-
-class Tried(Settings):
-    """Settings of the machine that a person found to work for one material; what was not written down is left out."""
-
-    material: str = Field(description="what was cut")
-    depth: str = Field("", description="as the machine calls it")
-    force: str = Field("", description="as the machine calls it")
-    speed: str = Field("", description="as the machine calls it")
-    passes: int | None = Field(None, ge=1, description="how often each outline was cut")
-    remark: str = ""
-
-
-class JobSheetSettings(Settings):
-    """What the sheet tells of the machine, if the profile states it."""
-
-    cutting_speed: Annotated[Millimeters, Field(gt=0)] | None = Field(None, description="way cut in a second")
-    moving_speed: Annotated[Millimeters, Field(gt=0)] | None = Field(None, description="way moved in a second")
-    lift_seconds: float | None = Field(None, ge=0, description="to lower the blade and lift it again")
-    tried: tuple[Tried, ...] = Field((), description="settings that were found to work, by material")
 
 
 class JobSheet:
@@ -60,13 +39,14 @@ class JobSheet:
 
     name: Final = "job-sheet"
     summary: Final = "The page beside the machine: mat maps, fabric rectangles, which side up, the order, cautions"
-    settings: Final = JobSheetSettings
+    settings: Final = Settings
 
-    def compose(self, plan: CutPlan, settings: JobSheetSettings) -> Outcome[tuple[Document, ...]]:
+    def compose(self, plan: CutPlan, settings: Settings) -> Outcome[tuple[Document, ...]]:
         """One page for all mats."""
         layout = plan.layout
-        speeds = Speeds(settings.cutting_speed, settings.moving_speed, settings.lift_seconds)
         works = [work_of(mat.cuts) for mat in plan.mats]
+        took = [seconds(plan, mat.cuts) for mat in plan.mats]
+        times = [mat.times for mat in layout.mats]
         wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
         names = ", ".join(text(demand.design.name) for demand in wanted)
         sheet = page(
@@ -75,9 +55,9 @@ class JobSheet:
             designs=[_design(demand) for demand in wanted],
             mat=layout.mat,
             cloths=[_cloth(use) for use in cloth_uses(layout)],
-            mats=[_mat(plan, n, _work(works[n], speeds)) for n in range(len(layout.mats))],
-            work=_work(_together(works, [mat.times for mat in layout.mats]), speeds),
-            tried=[_found(each) for each in settings.tried],
+            mats=[_mat(plan, n, _work(works[n], took[n])) for n in range(len(layout.mats))],
+            work=_work(_together(works, times), _all(took, times)),
+            tried=list(_tried(plan)),
         )
         return Outcome((Document("job-sheet.html", sheet),))
 
@@ -198,8 +178,12 @@ def _together(works: Sequence[Work], times: Sequence[int]) -> Work:
     )
 
 
-def _work(work: Work, speeds: Speeds) -> dict[str, object]:
-    took = seconds(work, speeds)
+def _all(took: Sequence[float | None], times: Sequence[int]) -> float | None:
+    known = [each * n for each, n in zip(took, times, strict=True) if each is not None]
+    return sum(known) if known and len(known) == len(took) else None
+
+
+def _work(work: Work, took: float | None) -> dict[str, object]:
     way = work.cut_mm
     return {
         "way": f"{way / 304.8:.1f} ft ({way / 1000:.2f} m)",
@@ -208,12 +192,16 @@ def _work(work: Work, speeds: Speeds) -> dict[str, object]:
     }
 
 
-def _found(tried: Tried) -> str:
-    stated = [f"{name} {value}" for name in ("depth", "force", "speed") if (value := text(getattr(tried, name)))]
-    if tried.passes is not None:
-        stated.append(_counted(tried.passes, "pass").replace("passs", "passes"))
-    remark = f" {text(tried.remark, 400)}" if tried.remark else ""
-    return f"{text(tried.material)}: {', '.join(stated) or 'nothing written down'}.{remark}"
+def _tried(plan: CutPlan) -> Iterator[str]:
+    """One sentence for each material that was tried, with the fabrics that it stands for here."""
+    fabrics: dict[Tried, list[str]] = {}
+    for key, found in plan.tried:
+        fabric = fabric_of(plan.layout.fabrics, key)
+        fabrics.setdefault(found, []).append(text(fabric.label or fabric.key, 40))
+    for found, labels in fabrics.items():
+        remark = f" {text(found.remark, 400)}" if found.remark else ""
+        said = text(found.said, 200) or "nothing written down"
+        yield f"{', '.join(labels)}, as {text(found.cloth)}: {said}.{remark}"
 
 
 @hookimpl

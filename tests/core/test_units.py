@@ -10,12 +10,14 @@ from hypothesis import strategies as st
 
 from clothpath.units import (
     LengthError,
+    SpeedError,
     as_inches,
     as_millimeters,
     both,
     cutting_size,
     cutting_size_mm,
     parse_length,
+    parse_speed,
 )
 
 
@@ -114,3 +116,39 @@ def test_what_is_printed_in_sixteenths_reads_back_the_same(whole: int, sixteenth
 def test_a_cutting_size_never_comes_short(mm: float) -> None:
     assert parse_length(cutting_size(mm)).mm >= mm - 0.005 - 1e-9
     assert parse_length(cutting_size(mm)).mm < mm + 25.4 / 8
+
+
+@pytest.mark.parametrize(
+    ("text", "mm_per_second"),
+    [
+        ("80 mm/s", 80),
+        ("3 in/s", 76.2),  # 1 in = 25.4 mm
+        ("2 1/2 in/s", 63.5),
+        ("1200 mm/min", 20),  # arithmetic
+        ("4.8 m per minute", 80),
+        ("8 cm/sec.", 80),
+    ],
+)
+def test_a_speed_is_a_length_in_a_time(text: str, mm_per_second: float) -> None:
+    speed = parse_speed(text)
+    assert speed.mm_per_second == pytest.approx(mm_per_second)
+    assert speed.text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("80 mm", "80 mm/s"),
+        ("80", "80 mm/s"),
+        ("80/s", "no unit"),
+        ("1/2 in", "is not a speed such as"),
+        ("80 px/s", "no fixed size"),
+        ("80 mm/h", "is not a speed such as"),
+        ("0 mm/s", "more than 0"),
+        ("-3 in/s", "more than 0"),
+        ("", "is not a speed"),
+    ],
+)
+def test_what_is_no_speed_is_told(text: str, told: str) -> None:
+    with pytest.raises(SpeedError, match=told):
+        parse_speed(text)

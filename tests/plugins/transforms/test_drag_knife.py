@@ -8,13 +8,14 @@ from pydantic import ValidationError
 from clothpath.blade import followed
 from clothpath.contracts import Declared
 from clothpath.curves import OpenPath, Outline, length, open_path, polygon
-from clothpath.cutplan import Blade, Cut, CutPlan, MatCuts, PieceRef, sheets
+from clothpath.cutplan import Blade, Cut, CutPlan, MatCuts, PieceRef, as_laid, sheets
 from clothpath.design import Design, Fabric, Piece
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.linework import blade_of
 from clothpath.plugins.transforms.drag_knife import DragKnife, DragKnifeSettings, clothpath_transforms
 from clothpath.regions import region
 from clothpath.tips import allowed
+from clothpath.tried import Tried
 
 SQUARE = polygon([20, 60, 60 + 40j, 20 + 40j])
 VEIN = open_path(30 + 10j, [(50 + 30j,)])
@@ -59,17 +60,17 @@ def test_a_start_on_a_straight_is_kept() -> None:
     assert made.mats[0].cuts[1].outline is begun
 
 
-def test_where_the_machine_compensates_the_file_does_nothing_and_says_so() -> None:
+def test_where_the_machine_compensates_the_file_does_nothing_and_says_nothing() -> None:
     blade = Blade(0.25, 1.0, "machine")
     made, codes = run(blade)
     assert made == plan(blade)
-    assert codes == ["blade-left-to-machine"]
+    assert codes == []
 
 
 def test_a_blade_without_offset_needs_nothing() -> None:
     made, codes = run(Blade(0.0, 0.0, "file"))
     assert made.mats == plan(Blade()).mats
-    assert codes == ["blade-does-not-trail"]
+    assert codes == []
 
 
 def test_a_blade_without_offset_still_overcuts_where_the_file_does_it() -> None:
@@ -91,6 +92,13 @@ def test_the_file_declares_what_it_compensates() -> None:
 def test_a_second_pass_is_asked_for_of_cuts_only() -> None:
     made, _ = run(FILE, passes=2)
     assert [cut.passes for cut in made.mats[0].cuts] == [1, 2]
+
+
+def test_passes_that_the_profile_states_stand_unless_the_recipe_asks_for_others() -> None:
+    of = as_laid(plan(FILE).layout, FILE, tried=[Tried("cotton", fabrics=("sand",), passes=3)])
+    for settings, passes in ((DragKnifeSettings(), 3), (DragKnifeSettings(passes=1), 1)):
+        made = DragKnife().apply(of, settings, FILE).value
+        assert [cut.passes for cut in made.mats[0].cuts] == [passes]
 
 
 @pytest.mark.parametrize("wrong", [{"passes": 0}, {"overcut": 0.5}, {"overcut": "-1 mm"}, {"offset": "1 mm"}])

@@ -93,6 +93,10 @@ def test_passes_are_told_where_the_file_cannot() -> None:
     assert "2 times" in finding.message
     assert passes_note(sheet, "svg") == ()
     assert passes_once(twice) == sheet
+    mixed = replace(sheet, cuts=tuple(replace(cut, passes=2 if cut.ref.fabric == "coral" else 1) for cut in sheet.cuts))
+    (finding,) = passes_note(mixed, "svg")
+    assert "Coral print" in finding.message
+    assert "Sand" not in finding.message
 
 
 def test_compensated_paths_are_declared() -> None:

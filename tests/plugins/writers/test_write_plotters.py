@@ -13,14 +13,17 @@ import numpy as np
 import pytest
 from gcodeparser import parse_gcode_lines
 from second_opinions import eps_lines, gcode_lines, hpgl_lines
-from writer_sheets import crab_sheet
+from writer_sheets import crab_layout, crab_sheet
 
 from clothpath.curves import box_of
-from clothpath.cutplan import CutSheet
+from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
 from clothpath.findings import Refusal
+from clothpath.plugins.measurers.hpgl import HpglMeasurer
 from clothpath.plugins.writers.eps import EpsSettings, EpsWriter
 from clothpath.plugins.writers.gcode import GcodeSettings, GcodeWriter
 from clothpath.plugins.writers.hpgl import HpglSettings, HpglWriter
+from clothpath.tried import NO_SPEEDS, Speeds, Tried
+from clothpath.units import Length, Speed
 
 
 def hpgl(sheet: CutSheet | None = None, **chosen: object) -> str:
@@ -55,6 +58,61 @@ def test_hpgl_states_speed_and_force_only_if_they_are_stated() -> None:
     assert "VS" not in hpgl()
     assert "FS" not in hpgl()
     assert hpgl(speed=20, force=8).startswith("IN;\nVS20;\nFS8;\n")
+
+
+def sheet_with(*tried: Tried, speeds: Speeds = NO_SPEEDS) -> CutSheet:
+    """The crab, sand before coral, on a machine whose profile states this."""
+    return sheets(as_laid(crab_layout(), Blade(), speeds, tried), "mat")[0]
+
+
+SAND = Tried("batik", fabrics=("sand",), depth=Length(0.5, 0.1, "0.5 mm"), force=80.0, speed=Speed(76.2, "3 in/s"))
+CORAL = Tried("cotton", fabrics=("coral",), depth=4.0, force=100.0, speed=5.0, passes=2, remark="New blade; M3 (sharp)")
+
+
+def test_hpgl_tells_the_machine_what_was_found_for_each_fabric() -> None:
+    """HP-GL: VS in cm/s, FS as the machine counts it, either without a number back to the machine's own."""
+    both = sheet_with(SAND, replace(CORAL, speed=Speed(50, "50 mm/s")))
+    assert re.findall(r"SP\d|VS[^;]*|FS[^;]*", hpgl(both)) == ["VS7.62", "FS80", "SP1", "VS5", "FS100", "SP2", "SP0"]
+    assert len(hpgl_lines(hpgl(both).encode())) == 2 + 2 * 7
+
+
+def test_hpgl_carries_no_setting_over_to_a_fabric_that_has_none() -> None:
+    outcome = HpglWriter().write(sheet_with(SAND), HpglSettings())
+    text = outcome.value.decode()
+    assert re.findall(r"SP\d|VS[^;]*|FS[^;]*", text) == ["VS7.62", "FS80", "SP1", "VS", "FS", "SP2", "SP0"]
+    assert [finding.code for finding in outcome.findings] == ["set-back"]
+    assert "Coral print" in outcome.findings[0].message
+    assert len(hpgl_lines(outcome.value)) == 9
+    measured = HpglMeasurer().measure(outcome.value, HpglWriter().declared(sheet_with(SAND), HpglSettings()))
+    assert len(measured.value.lines) == 9
+
+
+def test_hpgl_takes_the_speed_of_the_machine_where_nothing_closer_is_stated() -> None:
+    assert hpgl(sheet_with(speeds=Speeds(cutting=80))).startswith("IN;\nVS8;\nSP1;")
+    assert hpgl(sheet_with(speeds=Speeds(cutting=80)), speed=20).startswith("IN;\nVS20;\nSP1;")
+    counted = hpgl(sheet_with(CORAL, speeds=Speeds(cutting=80)))
+    assert re.findall(r"VS[^;]*", counted) == ["VS8", "VS"]  # the machine's own count is for the person to set
+
+
+def test_gcode_tells_the_machine_what_was_found_for_each_fabric() -> None:
+    outcome = GcodeWriter().write(sheet_with(SAND, CORAL), GcodeSettings(depth="0.2 mm"))
+    sand, coral = outcome.value.decode().split("(Fabric: ")[1:]
+    # 3 in/s = 76.2 mm/s = 4572 mm/min
+    assert set(re.findall(r"^G1 Z.*$", sand, re.M)) == {"G1 Z-0.5 F4572"}
+    assert "(Found for batik: depth 0.5 mm, force 80, speed 3 in/s.)" in sand
+    # what the machine counts was set by hand
+    assert set(re.findall(r"^G1 Z.*$", coral, re.M)) == {"G1 Z0"}
+    assert "New blade M 3 sharp" in coral
+    assert [finding.code for finding in outcome.findings] == ["feed-not-stated"]
+    assert "Coral print" in outcome.findings[0].message
+    assert len(gcode_lines(outcome.value)) == 2 + 2 * 7
+
+
+def test_gcode_feeds_at_the_speed_of_the_machine() -> None:
+    outcome = GcodeWriter().write(sheet_with(speeds=Speeds(cutting=20)), GcodeSettings(depth="0.2 mm"))
+    assert outcome.findings == ()
+    assert set(re.findall(r"^G1 Z.*$", outcome.value.decode(), re.M)) == {"G1 Z-0.2 F1200"}
+    assert b"Found for" not in outcome.value
 
 
 def test_hpgl_cuts_as_often_as_asked() -> None:
