@@ -11,7 +11,7 @@ from typing import Any, Final
 from clothpath.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
 from clothpath.findings import Finding, Refusal, error, nearest_word, warning
 from clothpath.job import Job, Order, check
-from clothpath.machines import Machine, machine
+from clothpath.machines import Machine, machine, recipe_path
 from clothpath.recipe import Layer
 
 __all__ = ["DRAWN_SIZE", "jobs_of"]
@@ -70,6 +70,11 @@ def jobs_of(
             known[name] = machine(name, path.parent)
         except Refusal as refusal:
             faults += [finding.at(str(path)) for finding in refusal.findings]
+    for name in dict.fromkeys([catalog.recipe, *(design.recipe for design in catalog.design if design.recipe)]):
+        try:
+            recipe_path(name, path.parent, f"{path}: recipe")
+        except Refusal as refusal:
+            faults += refusal.findings
     if faults:
         raise Refusal(*sorted(set(faults), key=lambda f: (f.where, f.message)))
     jobs: list[Job] = []
@@ -181,7 +186,7 @@ def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str,
     return Order(
         name,
         path.parent / design.file,
-        path.parent / (design.recipe or catalog.recipe),
+        recipe_path(design.recipe or catalog.recipe, path.parent, f"{path}: recipe"),
         design.drawn == "reversed",
         layers,
         Layer(where, {"": supplied}),

@@ -75,10 +75,10 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
 @app.command(help="Tell what is in a drawing: its size, its pieces, its fabrics, and what is wrong with it.")
 def inspect(files: Files, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
     from clothpath.inspection import inspected
-    from clothpath.registry import with_files
+    from clothpath.registry import named_files, with_files
     from clothpath.report import inspect_text
 
-    document = inspected(files, with_files(tuple(plugin_file or ())))
+    document = inspected(files, with_files(named_files(plugin_file or ())))
     bad = any(finding["severity"] == "error" for file in document["files"] for finding in file["findings"])
     return Answer(document, inspect_text(document), FAILED if bad else OK)
 
@@ -92,7 +92,8 @@ def convert(
         list[str] | None, typer.Option("--format", metavar="F", help="write this format instead of the machine's own")
     ] = None,
     recipe: Annotated[
-        FilePath | None, typer.Option("--recipe", metavar="R", help="default: fused, the recipe that ships")
+        str | None,
+        typer.Option("--recipe", metavar="R", help="a recipe's file, or the name of one that ships; default: fused"),
     ] = None,
     set_: Sets = None,
     copies: Annotated[int, typer.Option("--copies", min=1, max=10_000, metavar="N", help="of every design")] = 1,
@@ -104,18 +105,19 @@ def convert(
     quiet: Quiet = False,
 ) -> Answer:
     from clothpath.build import done
-    from clothpath.machines import shipped
+    from clothpath.machines import recipe_path
     from clothpath.oneoff import conversions
+    from clothpath.registry import named_files
     from clothpath.report import jobs_text
 
     asked = conversions(
         files,
         machine or [],
         format_ or [],
-        recipe or shipped() / "recipes" / "fused.toml",
+        recipe_path(recipe or "fused", FilePath(), "--recipe"),
         set_ or [],
         copies,
-        tuple(plugin_file or ()),
+        named_files(plugin_file or ()),
     )
     _writable(out)
     documents = _with_progress(done(asked, out, jobs, time_limit, anew), len(asked), json_ or quiet)
@@ -137,9 +139,10 @@ def build(
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
-    return _build(
-        catalog, out, machine or (), set_ or (), tuple(plugin_file or ()), jobs, time_limit, anew, json_ or quiet
-    )
+    from clothpath.registry import named_files
+
+    files = named_files(plugin_file or ())
+    return _build(catalog, out, machine or (), set_ or (), files, jobs, time_limit, anew, json_ or quiet)
 
 
 def _build(
@@ -164,7 +167,7 @@ def _build(
     document = build_document(asked, documents)
     write_index(document, out)
     failures = [job for job in documents if job["status"] != "ok"]
-    return Answer(document, build_text(document, failures, str(out)), FAILED if failures else OK)
+    return Answer(document, build_text(document, documents, str(out)), FAILED if failures else OK)
 
 
 def _writable(out: FilePath) -> None:
@@ -221,10 +224,10 @@ def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
 @app.command(help="List the readers, steps, writers and measurers, with their settings.")
 def plugins(plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
     from clothpath.listing import plugins_document
-    from clothpath.registry import with_files
+    from clothpath.registry import named_files, with_files
     from clothpath.report import plugins_text
 
-    document = plugins_document(with_files(tuple(plugin_file or ())))
+    document = plugins_document(with_files(named_files(plugin_file or ())))
     return Answer(document, plugins_text(document))
 
 
@@ -261,13 +264,21 @@ def run(arguments: Sequence[str]) -> int:
         )
     if answer is None:
         return OK
+    try:
+        _say(answer, as_json, quiet)
+    except BrokenPipeError:  # whoever read the output has seen enough
+        sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115 - so that the interpreter's last flush is quiet too
+    return answer.status
+
+
+def _say(answer: Answer, as_json: bool, quiet: bool) -> None:
     if as_json:
         sys.stdout.write(json.dumps(answer.document, ensure_ascii=False) + "\n")
-    elif answer.status == WRONG_CALL:
+    elif answer.status == WRONG_CALL or (quiet and answer.status != OK):
         print(answer.text, file=sys.stderr)
     elif not quiet:
         print(answer.text)
-    return answer.status
+    sys.stdout.flush()
 
 
 def _called(arguments: Sequence[str]) -> Answer | None:
@@ -275,9 +286,13 @@ def _called(arguments: Sequence[str]) -> Answer | None:
     try:
         result = command.main(list(arguments), prog_name="clothpath", standalone_mode=False)  # type: ignore[attr-defined]
     except Exception as fault:
+        if type(fault).__name__ == "Abort":
+            raise KeyboardInterrupt from None
         if not hasattr(fault, "format_message"):  # every mistake in a call has it, whichever release of the library
             raise
         return _wrong([error("wrong-call", fault.format_message(), "", "Try clothpath --help.")])
+    if result == INTERRUPTED:
+        raise KeyboardInterrupt
     return result if isinstance(result, Answer) else None
 
 

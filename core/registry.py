@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import importlib.util
 import sys
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.metadata import entry_points
 from pathlib import Path as FilePath
@@ -23,7 +23,7 @@ from pydantic import ValidationError
 from clothpath.contracts import Hooks, Measurer, Reader, Transform, Writer
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, warning
 
-__all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "reader_for", "with_files"]
+__all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "named_files", "reader_for", "with_files"]
 
 ENTRY_POINT_GROUP: Final = "clothpath"
 HEAD_BYTES: Final = 4096
@@ -91,6 +91,25 @@ def with_files(files: tuple[FilePath, ...]) -> Registry:
     return _collected(loaders)
 
 
+def named_files(files: Sequence[FilePath]) -> tuple[FilePath, ...]:
+    """Plugin files that a person named, known to load and to offer something.
+
+    Raises:
+        Refusal: one is missing, cannot be loaded, or offers no plugin.
+    """
+    named = tuple(files)
+    faults: list[Finding] = []
+    for file in named:
+        if not file.is_file():
+            faults.append(error("no-such-file", "There is no such plugin file.", str(file), "Check the name."))
+            continue
+        told = [finding for finding in with_files((file,)).findings if finding.where == str(file)]
+        faults += [replace(finding, severity="error") for finding in told]
+    if faults:
+        raise Refusal(*faults)
+    return named
+
+
 def _module_from(file: FilePath) -> ModuleType:
     spec = importlib.util.spec_from_file_location(f"clothpath_plugin_{file.stem}", file)
     if spec is None or spec.loader is None:
@@ -125,6 +144,9 @@ def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
                 )
             )
             continue
+        if not any(offered.values()):
+            message = f'"{name}" offers no plugin: it implements none of the hooks.'
+            findings.append(warning("plugin-empty", message, name, "See clothpath.contracts for the hooks."))
         for kind, plugins in offered.items():
             for plugin in plugins:
                 if plugin.name in kinds[kind]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from clothpath.units import both
@@ -45,7 +45,7 @@ def _inspected(file: Doc) -> str:
         marks = [piece for piece in file["pieces"] if piece["role"] == "mark"]
         lines.append(f"  {_count(len(cut), 'closed shape')}; lines that only mark: {len(marks)}.")
         for fabric in file["fabrics"]:
-            lines.append(f"  {fabric['label']} ({fabric['color']}): {_count(fabric['pieces'], 'piece')}")
+            lines.append(f"  {fabric['key']} ({fabric['color']}): {_count(fabric['pieces'], 'piece')}")
             for piece in cut:
                 if piece["fabric"] == fabric["key"]:
                     holes = f", {_count(piece['holes'], 'hole')}" if piece["holes"] else ""
@@ -89,8 +89,8 @@ def _file(file: Doc, out: str) -> str:
     )
 
 
-def build_text(document: Doc, failures: Iterable[Doc], out: str) -> str:
-    """How a build went: a line a design, then what failed and why."""
+def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
+    """How a build went: a line a design, what to look at before cutting, then what failed and why."""
     jobs = document["jobs"]
     good = sum(job["status"] == "ok" for job in jobs)
     lines = [f"{good} of {_count(len(jobs), 'job')} done, in {out}"]
@@ -101,13 +101,26 @@ def build_text(document: Doc, failures: Iterable[Doc], out: str) -> str:
         machines = ", ".join(dict.fromkeys(job["machine"] for job in own))
         state = "" if all(job["status"] == "ok" for job in own) else "  NOT ALL DONE"
         lines.append(f"  {design} ({sizes}) for {machines}{state}")
-    warned = sum(job["findings"]["warning"] for job in jobs)
-    if warned:
-        lines.append(f"{_count(warned, 'warning')}: see the findings in each folder's job.json before you cut.")
+    lines += _warnings(done)
+    failures = [job for job in done if job["status"] != "ok"]
     for told, jobs_told in _alike(failures).items():
         lines.append(f"FAILED: {', '.join(jobs_told)}")
         lines.append(told)
     return "\n".join(lines)
+
+
+def _warnings(done: Iterable[Doc]) -> list[str]:
+    """Each kind of warning once, with how many jobs have it and an example."""
+    kinds: dict[str, tuple[str, set[int]]] = {}
+    for n, job in enumerate(done):
+        for finding in job["findings"]:
+            if finding["severity"] == "warning":
+                example = f"{job['design']}: {finding['message']}"
+                kinds.setdefault(finding["code"], (example, set()))[1].add(n)
+    if not kinds:
+        return []
+    lines = ["Look at the job sheets before you cut; for example:"]
+    return lines + [f"  in {_count(len(jobs), 'job')}: {example}" for example, jobs in kinds.values()]
 
 
 def _alike(failures: Iterable[Doc]) -> dict[str, list[str]]:
@@ -126,7 +139,8 @@ def proof_text(document: Doc) -> str:
         state = {True: "as released", False: "NOT AS RELEASED", None: "measured; there is nothing to compare it with"}
         lines.append(f"{file['path']}: {state[file['ok']]}")
         if file["size_mm"]:
-            unit = file["unit"] or "not stated"
+            words = {"": "not stated", None: "not stated", "plu": "plotter units of 0.025 mm"}
+            unit = words.get(file["unit"], file["unit"])
             lines.append(f"  {_count(file['lines'], 'line')}, together {_size(file['size_mm'])}, unit {unit}")
         told = findings_text(file["findings"], "  ")
         lines += [told] if told else []

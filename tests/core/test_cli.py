@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
+import time
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -211,7 +213,7 @@ def test_a_bad_drawing_fails_its_own_job_and_leaves_no_file(
         (["--machine", "mat-12x12", "--set", "nest.spacing=3"], "wrong-value", "no unit"),
         (["--machine", "mat-12x12", "--set", "spacing"], "wrong-set", "STEP.SETTING=VALUE"),
         (["--machine", "mat-12x12", "--format", "svgg"], "unknown-format", 'Did you mean "svg"'),
-        (["--machine", "mat-12x12", "--recipe", "nowhere.toml"], "no-such-file", "nowhere.toml"),
+        (["--machine", "mat-12x12", "--recipe", "nowhere.toml"], "unknown-recipe", "fused"),
         (["--machine", "mat-12x12", "--copies", "none"], "wrong-call", "--copies"),
         (["--machines", "mat-12x12"], "wrong-call", "--machine"),
     ],
@@ -271,6 +273,16 @@ def test_a_folder_that_is_no_job_is_not_touched(tmp_path: Path, call: Call) -> N
     assert [path.name for path in place.iterdir()] == ["letter.txt"]
 
 
+def test_what_a_person_puts_beside_the_files_stays(tmp_path: Path, call: Call) -> None:
+    place = tmp_path / "cut" / "crab" / "mat-12x12"
+    for copies in (1, 2):
+        assert call("convert", CRAB, "-m", "mat-12x12", "--out", tmp_path / "cut", "--copies", copies)[0] == 0
+        (place / "my note.txt").write_text("sharpen the blade")
+    assert call("convert", CRAB, "-m", "mat-12x12", "--out", tmp_path / "cut")[0] == 0
+    assert (place / "my note.txt").read_text() == "sharpen the blade"
+    assert not list(tmp_path.rglob(".clothpath-*"))
+
+
 def test_a_failing_job_takes_away_what_an_earlier_one_released(tmp_path: Path, call: Call) -> None:
     drawing = tmp_path / "crab.svg"
     shutil.copy(CRAB, drawing)
@@ -289,7 +301,11 @@ def test_released_files_are_proved_again_and_an_altered_one_is_told(tmp_path: Pa
     call("convert", CRAB, "-m", "mat-12x12", "-m", "roll-24", "-m", "flatbed-knife", "--out", tmp_path)
     status, document = call("proof", tmp_path)
     assert status == 0
-    assert [file["ok"] for file in document["files"]] == [True] * 3
+    assert {file["ok"] for file in document["files"]} == {True}
+    assert {"svg", "hpgl", "dxf", "job-sheet"} <= {file["format"] for file in document["files"]}
+    sheet = next(tmp_path.rglob("*job-sheet.html"))
+    sheet.write_text(sheet.read_text(encoding="utf-8").replace("side up", "side down"), encoding="utf-8")
+    assert call("proof", sheet)[0] == 1
     svg = next(tmp_path.rglob("*.svg"))
     text = (
         svg.read_text(encoding="utf-8")
@@ -334,6 +350,53 @@ def test_machines_and_plugins_are_listed(call: Call) -> None:
     nest = next(step for step in plugins["steps"] if step["name"] == "nest")
     assert nest["settings"]["properties"]["spacing"]["description"]
     assert plugins["findings"] == []
+
+
+def test_a_catalog_may_name_a_recipe_that_ships(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg")
+    text = path.read_text().replace('recipe = "fused.toml"', 'recipe = "fused"')
+    path.write_text(text)
+    assert call("build", path, "--out", tmp_path / "cut")[0] == 0
+    path.write_text(text.replace('recipe = "fused"', 'recipe = "fusd"'))
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert (status, document["findings"][0]["code"]) == (2, "unknown-recipe")
+    assert 'Did you mean "fused"' in document["findings"][0]["hint"]
+
+
+@pytest.mark.parametrize("content", [None, "1 / 0\n", "import nothing_there\n", "x = 1\n"])
+def test_a_plugin_file_that_does_not_load_is_a_wrong_call(tmp_path: Path, call: Call, content: str | None) -> None:
+    file = tmp_path / "step.py"
+    if content is not None:
+        file.write_text(content)
+    status, document = call("inspect", CRAB, "--plugin-file", file)
+    assert (status, document["schema"]) == (2, "clothpath/error@1")
+    assert str(file) in document["findings"][0]["where"]
+
+
+def test_an_interrupted_build_says_so(tmp_path: Path) -> None:
+    path = catalog(tmp_path, "crab.svg", "turtle.svg", "octopus.svg")
+    asked = [sys.executable, "-m", "clothpath", "build", str(path), "--out", str(tmp_path / "cut")]
+    build = subprocess.Popen(asked, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    while not list((tmp_path / "cut").rglob(".clothpath-*")) and build.poll() is None:
+        time.sleep(0.01)
+    build.send_signal(signal.SIGINT)
+    said = build.communicate(timeout=30)[1]
+    assert build.returncode == 130
+    assert "Interrupted" in said
+
+
+def test_output_that_nobody_reads_on_is_no_mistake() -> None:
+    listed = subprocess.run(
+        f"{sys.executable} -m clothpath plugins | head -n 1", shell=True, capture_output=True, text=True
+    )
+    assert listed.stderr == ""
+
+
+def test_a_failure_is_told_even_when_quiet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["convert", str(tmp_path / "none.svg"), "-m", "mat-12x12", "--out", str(tmp_path), "--quiet"]) == 1
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "no such file" in said.err
 
 
 def test_words_go_to_standard_output_and_complaints_to_standard_error(capsys: pytest.CaptureFixture[str]) -> None:
