@@ -11,12 +11,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Generic, Literal, TypeVar
+from typing import Final, Generic, Literal, TypeVar
 
-__all__ = ["Finding", "Outcome", "Refusal", "Severity", "error", "nearest_word", "note", "warning"]
+__all__ = ["Finding", "Outcome", "Refusal", "Severity", "error", "listed", "nearest_word", "note", "warning"]
 
 Severity = Literal["error", "warning", "note"]
 T = TypeVar("T")
+
+LISTED: Final = 6
+"""As many names as a finding lists; the rest is counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +85,11 @@ def nearest_word(word: str, known: Iterable[str]) -> str:
     words = sorted(known)
     close = get_close_matches(word, words, n=1, cutoff=0.6)
     return f'Did you mean "{close[0]}"?' if close else f"Known here: {', '.join(words) or 'nothing'}."
+
+
+def listed(names: Iterable[str]) -> str:
+    """'"a", "b" and "c"': the names of things, each once; of many the first few, and how many more there are."""
+    distinct = [f'"{name}"' for name in dict.fromkeys(names)]
+    shown, more = distinct[:LISTED], len(distinct) - LISTED
+    *first, last = [*shown, f"{more} more"] if more > 0 else distinct
+    return f"{', '.join(first)} and {last}" if first else last

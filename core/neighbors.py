@@ -7,6 +7,7 @@ Terminology
                     so is *butted*
     free edge       an edge that is not shared
     reach           how far two edges may be apart, or overlap, and still be taken for one: drawings do not meet exactly
+    parallel        along a shared edge: where the two edges keep the same distance; where pieces merely touch, it grows
     place           where on a ring: the segment's number plus the parameter on it
     width           of a piece: the diameter of the largest circle in it
 
@@ -58,6 +59,10 @@ HALVINGS: Final = 12
 """Halvings of a step to find the end of a shared edge."""
 OUTLINE_MM: Final = 0.01
 """Flattening of the pieces when they are compared, in mm."""
+PARALLEL_MM: Final = 0.05
+"""By how much the distance of two edges may differ from its middle value where they are parallel, in mm."""
+PARALLEL_STEPS: Final = 48
+"""Steps in which the distance along a shared edge is measured."""
 OVERLAP_MM2: Final = 0.5
 """Pieces that have less than this in common do not overlap, in mm^2."""
 
@@ -89,7 +94,9 @@ class SharedEdge:
         ring: 0 for the outer ring, then the holes.
         start, end: places; `end` is beyond the ring's number of segments where the stretch runs on past its start.
         upper: the id of the piece that begins there.
-        length: in mm, about.
+        length: in mm.
+        parallel: how much of it is parallel to the upper piece's edge, in mm, about.
+        spread: by how much its distance from that edge varies in all but the nearest and the farthest tenth, in mm.
     """
 
     ring: int
@@ -97,6 +104,8 @@ class SharedEdge:
     end: float
     upper: str
     length: float
+    parallel: float
+    spread: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,11 +204,25 @@ def _shared_edges(of: Region, uppers: Mapping[str, shapely.Geometry], reach: flo
         return _owners(at, outward, polygons, reach)
 
     return tuple(
-        SharedEdge(number, each.start, each.end, names[each.owner], each.length)
+        SharedEdge(number, each.start, each.end, names[each.owner], *_measured(ring, each, polygons[each.owner]))
         for number, ring in enumerate(of)
         if uppers
         for each in stretches(ring, owners, SHORT_MM, 2 * reach)
     )
+
+
+def _measured(ring: Outline, stretch: Stretch, upper: shapely.Geometry) -> tuple[float, float, float]:
+    """A stretch's length, its parallel part and the spread of its distance from an upper piece's edge, in mm."""
+    places = np.linspace(stretch.start, stretch.end, PARALLEL_STEPS + 1)
+    at, _ = _on(cubics(ring), places)
+    middles = (at[1:] + at[:-1]) / 2
+    apart = shapely.distance(upper.boundary, shapely.points(xy(middles)))
+    apart = np.where(shapely.contains_xy(upper, *xy(middles).T), -apart, apart)
+    steps = np.abs(np.diff(at))
+    order = np.argsort(apart, kind="stable")
+    tenth, half, most = apart[order[np.searchsorted(np.cumsum(steps[order]), steps.sum() * np.array([0.1, 0.5, 0.9]))]]
+    parallel = steps[np.abs(apart - half) <= PARALLEL_MM].sum()
+    return float(steps.sum()), float(parallel), float(most - tenth)
 
 
 def stretches(ring: Outline, owners: Owners, shortest: float, near: float) -> list[Stretch]:

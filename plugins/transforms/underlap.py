@@ -3,16 +3,19 @@
 Terminology
     underlap    the margin of a lower piece that tucks beneath an upper one
     cover       all that lies over a piece; growth stays beneath it
+    touch       a contact too short for an underlap, or along which the edges are not parallel: two circles side by side
     gap         what a drawing leaves open between two edges that are meant to meet; the lower piece closes it
 
 The growth runs along shared edges only, tapers where they end, and is at most a third of the growing piece's own width
-and half of the upper one's, so that it never comes out on the other side.
+and half of the upper one's, so that it never comes out on the other side. It is never a spur: at half its depth it is
+at least as long as it is deep.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 import shapely
@@ -23,7 +26,7 @@ from clothpath.bulges import Bulge, bulged
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, Outline
 from clothpath.design import Design, Piece, fabric_of
-from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
+from clothpath.findings import Finding, Outcome, Refusal, error, listed, note, warning
 from clothpath.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, reordered, width_of
 from clothpath.offsets import Corners
 from clothpath.regions import Region
@@ -36,12 +39,21 @@ UNDERLAP_MM: Final = 25.4 * 3 / 16
 """3/16 in; 1/8 to 1/4 in for fused work (trade-facts: common practice)."""
 TAPER: Final = 0.5
 """The length of a taper by the height that it reaches: 63 degrees to the edge."""
+SPUR: Final = 1 + TAPER
+"""The length of a shared edge by its underlap from which what grows is no spur: less its tapers' mean it is 1."""
+PARALLEL: Final = 2.0
+"""The length of the parallel part of a shared edge by its underlap from which it is more than a touch: two disks that
+touch have it only if they are larger than a quilt block. An edge that is even needs only the length of its underlap."""
+EVEN_MM: Final = 0.02
+"""An edge whose distance from the upper piece's spreads by less than this is even, in mm: drawn in one stroke."""
 OWN_SHARE: Final = 1 / 3
 UPPER_SHARE: Final = 1 / 2
 SHOWS_THROUGH: Final = 0.4
 """A lower fabric darker than the upper one by this much relative luminance may show through (memory)."""
 HOLE_MM2: Final = 28.0
 """A hole that growth leaves smaller than this is filled, in mm^2: 6 mm across."""
+TOLD: Final = 6
+"""Pairs that touch are told up to this many."""
 GAP_MM2: Final = 0.05
 """Gaps of less than this are no gaps, in mm^2."""
 
@@ -74,17 +86,23 @@ class Underlap:
         design = _in_order(design, settings.over)
         touching = contacts(design, settings.reach)
         grown: dict[str, Region] = {}
-        findings: list[Finding] = []
-        for contact in touching:
-            findings += _shows_through(design, contact)
-            if contact.shared and settings.underlap:
-                heights, short = _heights(design, contact, settings.underlap)
-                result, gap = _grown(design, contact, heights, settings.reach)
-                grown[contact.piece.id] = result
-                findings += short
-                if gap:
-                    findings.append(_gap_closed(design, contact.piece))
-        findings.insert(0, _summary(design, grown, settings.underlap))
+        tucks: list[_Tuck] = []
+        touches: list[tuple[str, str]] = []
+        closed: list[str] = []
+        for contact in touching if settings.underlap else ():
+            found = _tucks(design, contact, settings.underlap)
+            tucks += found
+            touches += [
+                (contact.piece.id, edge.upper)
+                for edge in contact.shared
+                if all(each.edge.upper != edge.upper for each in found)
+            ]
+            if found:
+                grown[contact.piece.id], gap = _grown(design, contact.piece, found, settings.reach)
+                closed += [contact.piece.id] if gap else []
+        findings = [_summary(design, grown, settings.underlap)]
+        findings += _narrow(design, tucks, settings.underlap) + _touching(design, touches)
+        findings += _gaps_closed(design, closed) + _shows_through(design, touching)
         pieces = tuple(_with_region(piece, grown) for piece in design.pieces)
         return Outcome(replace(design, pieces=pieces), tuple(findings))
 
@@ -107,28 +125,62 @@ def _with_region(piece: Piece, grown: Mapping[str, Region]) -> Piece:
     return replace(piece, region=grown[piece.id], picture=piece.finished)
 
 
-def _heights(design: Design, contact: Contact, underlap: float) -> tuple[dict[str, float], list[Finding]]:
-    """How far the piece grows beneath each of its uppers, and a finding where that is less than was asked for."""
-    own = width_of(contact.piece.region) * OWN_SHARE
+@dataclass(frozen=True, slots=True)
+class _Tuck:
+    """A shared edge of a piece and how far the piece grows there, in mm."""
+
+    piece: str
+    edge: SharedEdge
+    height: float
+
+
+def _tucks(design: Design, contact: Contact, underlap: float) -> list[_Tuck]:
+    """Where and how far a piece grows: less where it or its upper is narrow or the edge is short, not where they touch.
+
+    Edges that follow each other without a break count as one, for there is no taper between them.
+    """
+    own = width_of(contact.piece.region) * OWN_SHARE if contact.shared else 0.0
     by_id = {piece.id: piece for piece in design.cut_pieces}
-    heights: dict[str, float] = {}
-    for upper in dict.fromkeys(edge.upper for edge in contact.shared):
-        heights[upper] = min(underlap, own, width_of(by_id[upper].finished) * UPPER_SHARE)
-    least = min(heights.values())
-    if least >= underlap - 1e-6:
-        return heights, []
-    message = f'"{contact.piece.label}" tucks under by only {both(least)}, because it or its neighbor is narrow.'
-    return heights, [note("underlap-narrow", message, f"{design.name}: {contact.piece.id}")]
+    uppers = dict.fromkeys(edge.upper for edge in contact.shared)
+    most = {upper: min(underlap, own, width_of(by_id[upper].finished) * UPPER_SHARE) for upper in uppers}
+    found: list[_Tuck] = []
+    for run in _runs(contact):
+        length, parallel = sum(edge.length for edge in run), sum(edge.parallel for edge in run)
+        even = length if max(edge.spread for edge in run) <= EVEN_MM else 0.0
+        for edge in run:
+            height = most[edge.upper]
+            if parallel >= PARALLEL * height or even >= height:
+                found.append(_Tuck(contact.piece.id, edge, min(height, length / SPUR)))
+    return found
 
 
-def _grown(design: Design, contact: Contact, heights: Mapping[str, float], reach: float) -> tuple[Region, bool]:
+def _runs(contact: Contact) -> list[list[SharedEdge]]:
+    """The shared edges, those together that follow each other without a break."""
+    runs: list[list[SharedEdge]] = []
+    for number, ring in enumerate(contact.piece.region):
+        of_ring = [edge for edge in contact.shared if edge.ring == number]
+        first = len(runs)
+        for edge in of_ring:
+            if len(runs) > first and _follows(runs[-1][-1], edge, len(ring)):
+                runs[-1].append(edge)
+            else:
+                runs.append([edge])
+        if len(runs) > first + 1 and _follows(runs[-1][-1], runs[first][0], len(ring)):
+            runs[first] = runs.pop() + runs[first]
+    return runs
+
+
+def _follows(one: SharedEdge, other: SharedEdge, count: int) -> bool:
+    return abs((other.start - one.end + count / 2) % count - count / 2) < 1e-6
+
+
+def _grown(design: Design, piece: Piece, tucks: Sequence[_Tuck], reach: float) -> tuple[Region, bool]:
     """The piece with its growth, and whether a gap had to be closed."""
-    piece = contact.piece
-    rings, raws = _bulged_rings(piece, contact.shared, heights)
+    rings, raws = _bulged_rings(piece, tucks, math.inf)
     plain, raw = track_of(rings), track_of(raws)
     own = wound(plain, lambda winding: winding > 0)
     growth = wound(raw, lambda winding: winding > 0)
-    box, most = piece.region.box, max(heights.values())
+    box, most = piece.region.box, max(tuck.height for tuck in tucks)
     above = [
         each.finished
         for each in design.cut_pieces
@@ -140,8 +192,7 @@ def _grown(design: Design, contact: Contact, heights: Mapping[str, float], reach
     gap = False
     both = shapely.union(own, cover)
     if growth.difference(both).area > GAP_MM2:
-        low = {upper: min(height, reach) for upper, height in heights.items()}
-        strip_track = track_of(_bulged_rings(piece, contact.shared, low)[1])
+        strip_track = track_of(_bulged_rings(piece, tucks, reach)[1])
         strip = wound(strip_track, lambda winding: winding > 0)
         closed = strip.intersection(both.buffer(reach / 2).buffer(-reach / 2))
         gap = closed.difference(both).area > GAP_MM2
@@ -155,14 +206,14 @@ def _grown(design: Design, contact: Contact, heights: Mapping[str, float], reach
     return found, gap
 
 
-def _bulged_rings(
-    piece: Piece, shared: Sequence[SharedEdge], heights: Mapping[str, float]
-) -> tuple[list[Outline], list[Outline]]:
-    """The piece's rings with nodes where they grow, and as they wind when grown."""
+def _bulged_rings(piece: Piece, tucks: Sequence[_Tuck], most: float) -> tuple[list[Outline], list[Outline]]:
+    """The piece's rings with nodes where they grow, and as they wind when grown, by no more than `most`."""
     rings: list[Outline] = []
     raws: list[Outline] = []
     for number, ring in enumerate(piece.region):
-        bulges = [Bulge(edge.start, edge.end, heights[edge.upper]) for edge in shared if edge.ring == number]
+        bulges = [
+            Bulge(tuck.edge.start, tuck.edge.end, min(tuck.height, most)) for tuck in tucks if tuck.edge.ring == number
+        ]
         plain, raw = bulged(ring, bulges, Corners(), TAPER) if bulges else (ring, ring)
         rings.append(plain)
         raws.append(raw)
@@ -186,27 +237,67 @@ def _filled(polygon: shapely.Polygon, before: shapely.Geometry) -> shapely.Polyg
     return polygon if len(kept) == len(polygon.interiors) else shapely.Polygon(polygon.exterior, kept)
 
 
-def _gap_closed(design: Design, piece: Piece) -> Finding:
-    message = f'"{piece.label}" did not quite meet its neighbor; the underlap closes the gap.'
-    return note("gap-closed", message, f"{design.name}: {piece.id}")
-
-
-def _shows_through(design: Design, contact: Contact) -> list[Finding]:
-    """Dark cloth beneath light cloth."""
-    by_id = {piece.id: piece for piece in design.cut_pieces}
-    uppers = dict.fromkeys([edge.upper for edge in contact.shared] + [pair.upper for pair in contact.overlaps])
-    lower = fabric_of(design.fabrics, contact.piece.fabric)
-    light = []
-    for upper in uppers:
-        cloth = fabric_of(design.fabrics, by_id[upper].fabric)
-        if luminance(cloth.color) - luminance(lower.color) > SHOWS_THROUGH:
-            light.append(by_id[upper].label)
-    if not light:
+def _narrow(design: Design, tucks: Sequence[_Tuck], underlap: float) -> list[Finding]:
+    less = [tuck for tuck in tucks if tuck.height < underlap - 1e-6]
+    if not less:
         return []
-    names = ", ".join(f'"{label}"' for label in light)
-    message = f'"{contact.piece.label}" is dark and lies beneath {names}, which is light; it may show through.'
-    hint = "Line the light piece, or lay the light one first."
-    return [warning("shows-through", message, f"{design.name}: {contact.piece.id}", hint)]
+    pieces = list(dict.fromkeys(tuck.piece for tuck in less))
+    least = both(min(tuck.height for tuck in less))
+    how = f"tucks under by only {least}" if len(pieces) == 1 else f"tuck under by less, down to {least}"
+    message = f"{_labels(design, pieces)} {how}: a piece is narrow there, or the edge where two meet is short."
+    return [note("underlap-narrow", message, _place(design, pieces))]
+
+
+def _touching(design: Design, pairs: Sequence[tuple[str, str]]) -> list[Finding]:
+    """Pairs of pieces, the lower one first, that are too little beside each other for an underlap."""
+    if not pairs:
+        return []
+    labels = {piece.id: piece.label for piece in design.pieces}
+    told = dict.fromkeys(f'"{labels[lower]}" and "{labels[upper]}"' for lower, upper in pairs)
+    shown = "; ".join(list(told)[:TOLD]) + (f"; and {len(told) - TOLD} more pairs" if len(told) > TOLD else "")
+    message = f"These pieces only touch, so neither tucks beneath the other there: {shown}."
+    hint = "Let the lower one run on beneath the upper one in the drawing if they are to hold together."
+    return [note("underlap-touch", message, _place(design, [lower for lower, _ in pairs]), hint)]
+
+
+def _gaps_closed(design: Design, pieces: Sequence[str]) -> list[Finding]:
+    if not pieces:
+        return []
+    whose = "its neighbor" if len(pieces) == 1 else "their neighbors"
+    message = f"{_labels(design, pieces)} did not quite meet {whose}; the underlap closes the gap."
+    return [note("gap-closed", message, _place(design, pieces))]
+
+
+def _shows_through(design: Design, touching: Sequence[Contact]) -> list[Finding]:
+    """Dark cloth beneath light cloth."""
+    color = {piece.id: fabric_of(design.fabrics, piece.fabric).color for piece in design.cut_pieces}
+    dark: list[str] = []
+    light: list[str] = []
+    for contact in touching:
+        lower = contact.piece.id
+        uppers = [edge.upper for edge in contact.shared] + [pair.upper for pair in contact.overlaps]
+        found = [each for each in uppers if luminance(color[each]) - luminance(color[lower]) > SHOWS_THROUGH]
+        dark += [lower] if found else []
+        light += found
+    if not dark:
+        return []
+    light = [each for each in color if each in light]
+    lies = "is dark and lies" if len(dark) == 1 else "are dark and lie"
+    which = "which is light" if len(light) == 1 else "which are light"
+    through = "it may show through" if len(dark) == 1 else "they may show through"
+    message = f"{_labels(design, dark)} {lies} beneath {_labels(design, light)}, {which}; {through}."
+    hint = f"Line the light piece{'s' if len(light) > 1 else ''}, or lay light cloth first."
+    return [warning("shows-through", message, _place(design, dark), hint)]
+
+
+def _labels(design: Design, ids: Sequence[str]) -> str:
+    labels = {piece.id: piece.label for piece in design.pieces}
+    return listed(labels[each] for each in ids)
+
+
+def _place(design: Design, ids: Sequence[str]) -> str:
+    """The design and the piece if it is a single one."""
+    return f"{design.name}: {ids[0]}" if len(set(ids)) == 1 else design.name
 
 
 def _summary(design: Design, grown: Mapping[str, Region], underlap: float) -> Finding:

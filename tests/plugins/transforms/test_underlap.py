@@ -153,11 +153,96 @@ def test_pieces_that_touch_in_a_corner_share_no_edge() -> None:
     assert codes(design(rectangle(0, 0, 40, 40), rectangle(40, 40, 40, 40))) == ["underlap-none"]
 
 
+@pytest.mark.parametrize("radius", [5, 12, 40, 90])
+@pytest.mark.parametrize("distance", [-0.2, 0.0, 0.2])
+def test_two_disks_side_by_side_touch_and_grow_no_spur(radius: float, distance: float) -> None:
+    touching = design(region(circle(0, radius)), region(circle(2 * radius + distance, radius)))
+    assert grown(touching).pieces == touching.pieces
+    assert codes(touching) == ["underlap-none", "underlap-touch"]
+
+
+def test_pieces_that_touch_are_told_in_one_finding() -> None:
+    row = design(*(region(circle(20.0 * i, 10)) for i in range(4)))
+    (touch,) = [f for f in Underlap().apply(row, UnderlapSettings()).findings if f.code == "underlap-touch"]
+    assert all(f'"p{i}" and "p{i + 1}"' in touch.message for i in (1, 2, 3))
+
+
+def test_a_short_but_parallel_edge_grows_by_less() -> None:
+    # edges 6 mm long: the underlap is 6 mm / 1.5
+    low, high = rectangle(0, 0, 40, 40), rectangle(40, 34, 40, 40)
+    assert grown(design(low, high)).pieces[0].region.box.right == pytest.approx(44, abs=0.02)
+    assert "underlap-narrow" in codes(design(low, high))
+    assert codes(design(low, rectangle(40, 36, 40, 40))) == ["underlap-none", "underlap-touch"]  # 4 mm, less than U
+
+
+def test_a_short_edge_between_two_others_is_no_spur() -> None:
+    field = rectangle(0, 0, 60, 40)
+    three = (rectangle(60, 0, 40, 18), rectangle(60, 18, 40, 3), rectangle(60, 21, 40, 19))
+    wide = as_polygon(grown(design(field, *three)).pieces[0].region)
+    assert wide.contains(shapely.box(50, 10, 61.4, 30))
+
+
+SHAPES = st.tuples(st.sampled_from(["circle", "rectangle"]), st.floats(4, 60), st.floats(4, 60))
+
+
+@st.composite
+def neighbors(draw: st.DrawFn) -> Design:
+    """Two circles or rectangles, the second at the right of the first, nearly touching."""
+    distance, shift = draw(st.floats(-0.3, 0.3)), draw(st.floats(-0.9, 0.9))
+    (kind, width, height), (other, across, up) = draw(SHAPES), draw(SHAPES)
+    low = region(circle(-width / 2, width / 2)) if kind == "circle" else rectangle(-width, -height / 2, width, height)
+    if other == "circle":
+        aside = shift * height / 2 if kind == "rectangle" else 0.0
+        return design(low, region(circle(complex(distance + across / 2, aside), across / 2)))
+    aside = shift * (up + height) / 2 if kind == "rectangle" else shift * up / 2
+    return design(low, rectangle(distance, aside - up / 2, across, up))
+
+
+@settings(max_examples=120, derandomize=True)
+@given(neighbors())
+def test_what_grows_is_no_spur_and_stays_by_the_edge(two: Design) -> None:
+    # at half its depth it is at least as long as it is deep: what is narrower curls and shows as a spike (our choice)
+    first, second = grown(two).pieces
+    own, now, cover = (as_polygon(each, 0.002) for each in (first.finished, first.region, second.finished))
+    new = now.difference(own)
+    if new.area < 0.05:
+        return
+    depth = float(shapely.distance(own, shapely.points(shapely.get_coordinates(now))).max())
+    assert depth <= U + 0.05
+    beyond = new.difference(own.buffer(depth / 2, quad_segs=64))
+    assert beyond.bounds[3] - beyond.bounds[1] >= 0.9 * depth
+    shared = own.boundary.intersection(cover.buffer(0.3))
+    assert new.difference(shared.buffer(U + 0.1, quad_segs=64)).area < 0.05
+
+
 def test_dark_cloth_beneath_light_cloth_is_told() -> None:
     dark_below = design(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40), fabrics="bw")
     light_below = design(rectangle(0, 0, 40, 40), rectangle(40, 0, 40, 40), fabrics="wb")
     assert "shows-through" in codes(dark_below)
     assert "shows-through" not in codes(light_below)
+
+
+def test_dark_cloth_beneath_several_is_told_once_and_in_good_grammar() -> None:
+    dark, light = rectangle(0, 0, 80, 40), [rectangle(0, 40, 40, 40), rectangle(40, 40, 40, 40)]
+    second = rectangle(100, 0, 40, 40), rectangle(140, 0, 40, 40)
+    several = design(dark, *light, *second, fabrics="bwwbw")
+    (told,) = [f for f in Underlap().apply(several, UnderlapSettings()).findings if f.code == "shows-through"]
+    assert told.message == (
+        '"p1" and "p4" are dark and lie beneath "p2", "p3" and "p5", which are light; they may show through.'
+    )
+    (one,) = [
+        f
+        for f in Underlap().apply(design(dark, *light, fabrics="bww"), UnderlapSettings()).findings
+        if f.where[-1] == "1"
+    ]
+    assert one.message == '"p1" is dark and lies beneath "p2" and "p3", which are light; it may show through.'
+
+
+def test_narrow_pieces_are_told_in_one_finding() -> None:
+    stems = [rectangle(20.0 * i, 0, 6, 60) for i in range(3)]
+    of = design(*stems, rectangle(-20, 60, 100, 30))
+    (told,) = [f for f in Underlap().apply(of, UnderlapSettings()).findings if f.code == "underlap-narrow"]
+    assert '"p1", "p2" and "p3"' in told.message
 
 
 def test_a_hole_that_growth_all_but_closes_is_filled() -> None:
