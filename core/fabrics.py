@@ -18,10 +18,23 @@ from typing import Final
 
 from clothpath.design import Drawn, Fabric, Piece
 
-__all__ = ["NO_COLOR", "color_name", "guessed", "slug", "telling_layers"]
+__all__ = ["NO_COLOR", "called", "color_name", "guessed", "slug", "telling_layers"]
 
 NO_COLOR: Final = "#808080"
 """Of a fabric whose pieces have no color."""
+HUES: Final = (
+    (16.0, "red"), (45.0, "orange"), (70.0, "yellow"), (165.0, "green"), (190.0, "teal"), (260.0, "blue"),
+    (305.0, "purple"), (345.0, "pink"), (361.0, "red"),
+)  # fmt: skip
+"""Plain words for hues below so many degrees; they agree with the names of CSS Color 4 where those are plain words."""
+GRAY: Final = 0.12
+"""Colors less saturated than this are black, gray or white (HLS, from 0 to 1)."""
+DARKEST: Final = 0.06
+LIGHTEST: Final = 0.9
+PALE: Final = 0.65
+"""Red from this lightness on is pink, orange tan."""
+DULL: Final = 0.55
+"""Red and orange that are darker than this and not vivid are brown."""
 
 
 def slug(text: str) -> str:
@@ -31,17 +44,40 @@ def slug(text: str) -> str:
 
 
 def color_name(color: str) -> str:
-    """A key for "#rrggbb" that a person can tell apart: a plain word for the hue, and the digits."""
+    """A key for "#rrggbb" that a person can tell apart: a plain word for the color, and the digits."""
+    return f"{_color_word(color)}-{color[1:]}"
+
+
+def _color_word(color: str) -> str:
     r, g, b = (int(color[i : i + 2], 16) / 255 for i in (1, 3, 5))
     hue, light, saturation = colorsys.rgb_to_hls(r, g, b)
-    if saturation < 0.12 or light < 0.06 or light > 0.96:
-        word = "black" if light < 0.2 else "white" if light > 0.9 else "gray"
-    else:
-        names = ("red", "orange", "yellow", "green", "green", "teal", "blue", "blue", "purple", "pink", "red")
-        word = names[round(hue * 10)]
-        if word in ("red", "orange", "yellow") and light < 0.35:
-            word = "brown"
-    return f"{word}-{color[1:]}"
+    if saturation < GRAY or not DARKEST <= light <= LIGHTEST:
+        return "black" if light < 0.2 else "white" if light > LIGHTEST else "gray"
+    word = next(word for below, word in HUES if hue * 360 < below)
+    if word == "orange" and light > PALE and saturation < 0.8:
+        return "tan"
+    dull = light < DULL and saturation < 0.65
+    if (dull and word == "red") or (word == "orange" and (dull or light < 0.4)):
+        return "brown"
+    if word == "red" and light > PALE:
+        return "pink"
+    return "olive" if word == "yellow" and light < 0.4 else word
+
+
+def called(fabrics: Sequence[Fabric], said: str) -> tuple[Fabric, ...]:
+    """The fabrics that a person may mean by a word: those with this key or label, else those that begin so.
+
+    More than one: the word is ambiguous; none: nothing is called so. Upper and lower case count as the same.
+    """
+    word = said.casefold()
+    names = [(fabric.key.casefold(), fabric.label.casefold()) for fabric in fabrics]
+    tries = (
+        [word == key for key, _ in names],
+        [word == label for _, label in names],
+        [bool(word) and (key.startswith(word) or label.startswith(word)) for key, label in names],
+    )
+    meant = next((each for each in tries if any(each)), [])
+    return tuple(fabric for fabric, means in zip(fabrics, meant, strict=False) if means)
 
 
 def telling_layers(drawn: Sequence[Drawn]) -> bool:

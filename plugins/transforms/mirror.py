@@ -7,7 +7,7 @@ paper mostly stays on the mat (common practice).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 from typing import Literal
 
@@ -15,6 +15,7 @@ from pydantic import Field
 
 from clothpath.contracts import Settings, Transform, hookimpl
 from clothpath.design import Design, Fabric, laid_from_paper
+from clothpath.fabrics import called
 from clothpath.findings import Outcome, Refusal, error, nearest_word, note, warning
 
 __all__ = ["Mirror", "MirrorSettings"]
@@ -24,7 +25,9 @@ class MirrorSettings(Settings):
     """Which fabrics lie wrong side up."""
 
     wrong_side_up: tuple[str, ...] = Field(
-        (), description="keys of fabrics laid wrong side up, over what their `paper` says; for one-off use"
+        (),
+        description="fabrics laid wrong side up, over what their `paper` says, by their keys or labels or by how these "
+        "begin; for one-off use",
     )
 
 
@@ -40,14 +43,9 @@ class Mirror:
         """The same picture with every fabric's `laid` settled.
 
         Raises:
-            Refusal: a key is not a fabric of the design.
+            Refusal: a word means no fabric of the design, or several.
         """
-        keys = [fabric.key for fabric in design.fabrics]
-        for key in settings.wrong_side_up:
-            if key not in keys:
-                message = f'There is no fabric "{key}" to lay wrong side up.'
-                where = f"{design.name}: wrong-side-up"
-                raise Refusal(error("unknown-fabric", message, where, nearest_word(key, keys)))
+        over = {_meant(design, said) for said in settings.wrong_side_up}
         found = [
             warning(
                 "laid-overruled",
@@ -56,21 +54,35 @@ class Mirror:
                 "Take it out of one of the two.",
             )
             for fabric in design.fabrics
-            if fabric.paper == "leave" and fabric.key in settings.wrong_side_up
+            if fabric.paper == "leave" and fabric.key in over
         ]
-        unsaid = [f for f in design.fabrics if f.paper is None and f.key not in settings.wrong_side_up]
-        if unsaid and not settings.wrong_side_up:
-            labels = ", ".join(f'"{fabric.label}"' for fabric in unsaid)
+        unsaid = [f for f in design.fabrics if f.paper is None and f.key not in over]
+        if unsaid and not over:
+            keys = ", ".join(fabric.key for fabric in unsaid)
             message = (
-                f"Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: {labels}."
+                f"Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: {keys}."
             )
             hint = f'Say paper = "keep" or "leave" for each, or --set mirror.wrong-side-up={unsaid[0].key}.'
             found.append(note("laid-assumed", message, design.name, hint))
-        return Outcome(replace(design, fabrics=tuple(_laid(f, settings) for f in design.fabrics)), tuple(found))
+        return Outcome(replace(design, fabrics=tuple(_laid(f, over) for f in design.fabrics)), tuple(found))
 
 
-def _laid(fabric: Fabric, settings: MirrorSettings) -> Fabric:
-    if fabric.key in settings.wrong_side_up:
+def _meant(design: Design, said: str) -> str:
+    """The key of the one fabric that is meant by a word."""
+    found = called(design.fabrics, said)
+    if len(found) == 1:
+        return found[0].key
+    where = f"{design.name}: wrong-side-up"
+    if found:
+        message = f'"{said}" may mean several fabrics.'
+        hint = f"Write one of their keys: {', '.join(fabric.key for fabric in found)}."
+        raise Refusal(error("fabric-ambiguous", message, where, hint))
+    message = f'There is no fabric "{said}" to lay wrong side up.'
+    raise Refusal(error("unknown-fabric", message, where, nearest_word(said, [f.key for f in design.fabrics])))
+
+
+def _laid(fabric: Fabric, over: Set[str]) -> Fabric:
+    if fabric.key in over:
         return replace(fabric, laid="wrong-side-up", paper="keep" if fabric.preparation == "fused" else None)
     return replace(fabric, laid=laid_from_paper(fabric.paper) if fabric.paper else "right-side-up")
 

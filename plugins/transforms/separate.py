@@ -1,18 +1,18 @@
 """The step `separate`: say which fabric each piece is cut from, and what is cut, marked or left out.
 
 Terminology
+    stray       a piece that no rule names although there are rules
     selector    "color:#c8553d", "layer:shell", "group:claws" or "piece:left-eye": which drawn things are meant
     rule        a fabric's table in the catalog: how to find its pieces, and how the cloth is treated
 
 A piece goes to the rule that names it most closely: by piece id, else by group, else by layer, else by color. What no
-rule names is put together as `by` says.
+rule names is put together as `by` says. A rule that finds no piece while pieces are left over is an error: a
+color is mistyped most likely, and the pieces would be cut from cloth that nobody chose.
 """
 
 from __future__ import annotations
 
-import colorsys
 import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Annotated, Final, Literal, TypeVar
@@ -23,8 +23,10 @@ from pydantic import BeforeValidator, Field
 from clothpath.contracts import FromCatalog, Settings, Transform, hookimpl
 from clothpath.curves import Outline, flattened
 from clothpath.design import Design, Drawn, Fabric, Grain, Marking, Paper, Piece, Preparation, Role, default_grain
-from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, note, warning
-from clothpath.regions import as_polygon, xy
+from clothpath.fabrics import NO_COLOR, color_name, slug
+from clothpath.findings import Finding, Outcome, Refusal, error, listed, nearest_word, note, warning
+from clothpath.regions import as_polygon, box_of_regions, region_area, xy
+from clothpath.units import both
 
 __all__ = ["FabricRule", "Separate", "SeparateSettings"]
 
@@ -32,8 +34,8 @@ T = TypeVar("T")
 
 SELECTOR_KINDS: Final = ("piece", "group", "layer", "color")
 """From the closest to the widest."""
-NEAR_COLOR: Final = 40.0
-"""Colors no further apart than this (distance in RGB, 0 to 441) may have been meant to be the same."""
+ROUGHLY: Final = 0.002
+"""Sizes and areas that differ by less than this share are the same for the eye."""
 
 
 def _color(value: object) -> object:
@@ -113,7 +115,8 @@ class Separate:
         """The picture with every piece's role and fabric settled, and every marking on its piece.
 
         Raises:
-            Refusal: a piece id of a rule does not exist, a rule names nothing to find its pieces by, or nothing is cut.
+            Refusal: a piece id of a rule does not exist, a rule names nothing to find its pieces by or keeps paper that
+                bare cloth does not have, a rule finds no piece while pieces are left over, or nothing is cut.
         """
         if not design.pieces:
             message = (
@@ -145,13 +148,16 @@ class Separate:
         if not any(piece.role == "cut" for piece in cut):
             message = "Nothing in this drawing is cut: every closed shape is marked or left out."
             raise Refusal(error("nothing-to-cut", message, design.name, "Look at the mark and omit selectors."))
+        idle = [key for key in settings.fabric if all(piece.fabric != key for piece in cut)]
+        if strays and idle:
+            raise Refusal(*(_mistyped(design, key, settings.fabric[key], strays) for key in idle))
         if strays:
-            names = ", ".join(piece.id for piece in strays[:8]) + (" …" if len(strays) > 8 else "")
+            names = listed(piece.id for piece in strays)
             message = f"No fabric of the catalog names these pieces: {names}; they are put together by {settings.by}."
-            hint = _near_color_hint(strays, settings.fabric) or "Add them to a fabric, or mark or omit them."
+            hint = "Add them to a fabric, or mark or omit them."
             found.append(warning("piece-without-fabric", message, design.name, hint))
         fabrics = _fabrics(design, cut, settings.fabric)
-        found += _idle(settings, cut, design)
+        found += _idle(settings, idle, design) + _background(design, cut, rules)
         markings = [replace(each, role=_chosen(each.id, each.drawn, roles) or each.role) for each in design.markings]
         placed, loose = _on_pieces((*markings, *marked), cut)
         if loose:
@@ -177,6 +183,10 @@ def _check(design: Design, settings: SeparateSettings) -> None:
             message = f'Nothing says which pieces are cut from "{key}".'
             hint = "Give it a color, layer, group or pieces."
             faults.append(error("fabric-without-rule", message, design.name, hint))
+        if rule.preparation == "bare" and rule.paper == "keep":
+            message = f'"{key}" has preparation = "bare" and paper = "keep", but bare cloth has no paper.'
+            hint = 'Take paper = "keep" out, or write preparation = "fused".'
+            faults.append(error("bare-with-paper", message, f"{design.name}: fabric.{key}", hint))
     if faults:
         raise Refusal(*faults)
 
@@ -217,26 +227,6 @@ def _put_together(piece: Piece, by: str) -> str:
     return piece.fabric
 
 
-def slug(text: str) -> str:
-    """A key that a person can type: lower case letters and digits with hyphens."""
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")
-
-
-def color_name(color: str) -> str:
-    """A key for a color that a person can tell apart: a plain word for the hue, and the digits."""
-    r, g, b = (int(color[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    hue, light, saturation = colorsys.rgb_to_hls(r, g, b)
-    if saturation < 0.12 or light < 0.06 or light > 0.96:
-        word = "black" if light < 0.2 else "white" if light > 0.9 else "gray"
-    else:
-        names = ("red", "orange", "yellow", "green", "green", "teal", "blue", "blue", "purple", "pink", "red")
-        word = names[round(hue * 10)]
-        if word in ("red", "orange", "yellow") and light < 0.35:
-            word = "brown"
-    return f"{word}-{color[1:]}"
-
-
 def _fabrics(design: Design, pieces: Sequence[Piece], rules: Mapping[str, FabricRule]) -> tuple[Fabric, ...]:
     guessed = {fabric.key: fabric for fabric in design.fabrics}
     found: dict[str, Fabric] = {}
@@ -244,7 +234,7 @@ def _fabrics(design: Design, pieces: Sequence[Piece], rules: Mapping[str, Fabric
         key = piece.fabric
         if key in found or piece.role != "cut":
             continue
-        color = piece.drawn.color or "#808080"
+        color = piece.drawn.color or NO_COLOR
         if key in rules:
             found[key] = rules[key].fabric(key, color)
         else:
@@ -252,31 +242,66 @@ def _fabrics(design: Design, pieces: Sequence[Piece], rules: Mapping[str, Fabric
     return tuple(found.values())
 
 
-def _idle(settings: SeparateSettings, pieces: Sequence[Piece], design: Design) -> list[Finding]:
-    used = {piece.fabric for piece in pieces}
+def _idle(settings: SeparateSettings, idle: Sequence[str], design: Design) -> list[Finding]:
     colors = sorted({piece.drawn.color for piece in design.pieces if piece.drawn.color})
     layers = sorted({piece.drawn.layer for piece in design.pieces if piece.drawn.layer})
+    has = f"colors {', '.join(colors) or 'none'}" + (f"; layers {', '.join(layers)}" if layers else "")
     found: list[Finding] = []
-    for key, rule in settings.fabric.items():
-        if key not in used:
-            what = ", ".join(rule.selectors())
-            has = f"colors {', '.join(colors) or 'none'}" + (f"; layers {', '.join(layers)}" if layers else "")
-            message = f'No piece is cut from "{key}" ({what}).'
-            found.append(warning("fabric-unused", message, design.name, f"The drawing has {has}."))
+    for key in idle:
+        message = f'No piece is cut from "{key}" ({", ".join(settings.fabric[key].selectors())}).'
+        found.append(warning("fabric-unused", message, design.name, f"The drawing has {has}."))
     return found
 
 
-def _near_color_hint(strays: Sequence[Piece], rules: Mapping[str, FabricRule]) -> str:
-    for piece in strays:
-        if piece.drawn.color is None:
-            continue
-        for key, rule in rules.items():
-            if rule.color and not rule.pieces and _distance(piece.drawn.color, rule.color) <= NEAR_COLOR:
-                return f'{piece.id} is drawn in {piece.drawn.color}; "{key}" has {rule.color}. Make them the same.'
-    return ""
+def _mistyped(design: Design, key: str, rule: FabricRule, strays: Sequence[Piece]) -> Finding:
+    """A fabric gets no piece while pieces have no fabric: most likely one of the two is spelled otherwise."""
+    message = (
+        f'No piece is cut from "{key}" ({", ".join(rule.selectors())}), but no fabric names '
+        f"{listed(piece.id for piece in strays)}."
+    )
+    hints: list[str] = []
+    drawn = [(piece, color) for piece in strays if (color := piece.drawn.color)]
+    if rule.color and drawn:
+        color = rule.color
+        piece, nearest = min(drawn, key=lambda each: _distance(each[1], color))
+        hints.append(f'The nearest of their colors is {nearest} of "{piece.id}"; "{key}" has {color}.')
+    if rule.layer:
+        hints.append(f"Layers: {nearest_word(rule.layer, {piece.drawn.layer for piece in strays})}")
+    if rule.group:
+        hints.append(f"Groups: {nearest_word(rule.group, {name for piece in strays for name in piece.drawn.groups})}")
+    hints.append("Correct the rule, or mark or omit the pieces, or take the fabric out.")
+    return error("fabric-unused", message, f"{design.name}: fabric.{key}", " ".join(hints))
+
+
+def _background(design: Design, pieces: Sequence[Piece], rules: Sequence[tuple[str, str]]) -> list[Finding]:
+    """A rectangle beneath all the rest, or as large as the page, that no rule names more closely than by its color."""
+    first, *rest = [piece for piece in pieces if piece.role == "cut"]
+    named = [rule for rule in rules if not rule[0].startswith("color:")]
+    box = first.region.box
+    full = box.width * box.height
+    stated = _chosen(first.id, first.drawn, named) is not None
+    if not rest or stated or abs(region_area(first.region) - full) > ROUGHLY * full:
+        return []
+    others = box_of_regions(piece.region for piece in rest)
+    slack = ROUGHLY * max(box.width, box.height)
+    holds = (
+        min(others.left - box.left, others.bottom - box.bottom, box.right - others.right, box.top - others.top)
+        >= -slack
+    )
+    page = design.source.size_mm
+    if not holds and (page is None or max(abs(box.width - page[0]), abs(box.height - page[1])) > slack):
+        return []
+    size = f"{both(box.width)} wide, {both(box.height)} high"
+    message = f'"{first.label}" looks like a background, but will be cut: a rectangle behind the picture, {size}.'
+    selector = f"piece:{first.id}"
+    hint = (
+        f'To leave it out, put omit = ["{selector}"] among the roles in the catalog, or --set separate.omit={selector}.'
+    )
+    return [warning("looks-like-background", message, f"{design.name}: {first.id}", hint)]
 
 
 def _distance(one: str, other: str) -> float:
+    """How far two colors are apart in RGB, from 0 to 441."""
     return float(sum((int(one[i : i + 2], 16) - int(other[i : i + 2], 16)) ** 2 for i in (1, 3, 5)) ** 0.5)
 
 

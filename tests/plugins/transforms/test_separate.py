@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clothpath.curves import circle, open_path, polygon
-from clothpath.design import Design, Drawn, Fabric, Marking, Piece
+from clothpath.design import Design, Drawn, Fabric, Marking, Piece, Source
 from clothpath.findings import Outcome, Refusal
 from clothpath.plugins.transforms.mirror import Mirror, MirrorSettings
 from clothpath.plugins.transforms.scale_to_spec import ScaleToSpec, ScaleToSpecSettings
@@ -126,10 +126,70 @@ def test_what_cannot_be_separated_is_refused(settings: dict[str, Any], code: str
 
 
 def test_pieces_that_no_fabric_names_and_fabrics_without_pieces_are_told() -> None:
-    found = separated(CRAB, fabric={"red": {"color": "#cc5534"}}).findings
-    assert [finding.code for finding in found] == ["piece-without-fabric", "fabric-unused"]
-    assert "#cc5533" in found[0].hint
-    assert "#cc5534" in found[0].hint
+    found = separated(CRAB, fabric={"red": {"color": "#cc5533"}}).findings
+    assert [finding.code for finding in found] == ["piece-without-fabric"]
+    every = {"red": {"color": "#cc5533"}, "white": {"color": "#ffffff"}, "blue": {"color": "#dde8ee"}}
+    found = separated(CRAB, fabric=every | {"green": {"color": "#00ff00"}}).findings
+    assert [(finding.code, finding.severity) for finding in found] == [("fabric-unused", "warning")]
+
+
+def test_a_mistyped_color_is_an_error_that_shows_both_values() -> None:
+    with pytest.raises(Refusal) as caught:
+        separated(CRAB, fabric={"red": {"color": "#cc5534"}, "white": {"color": "#ffffff"}})
+    (finding,) = caught.value.findings
+    assert (finding.code, finding.severity) == ("fabric-unused", "error")
+    assert "fabric.red" in finding.where
+    assert "#cc5533" in finding.hint
+    assert "#cc5534" in finding.hint
+
+
+def test_a_mistyped_layer_is_an_error_that_names_the_nearest() -> None:
+    with pytest.raises(Refusal) as caught:
+        separated(CRAB, fabric={"red": {"layer": "claw"}})
+    assert 'Did you mean "claws"' in caught.value.findings[0].hint
+
+
+def test_bare_cloth_has_no_paper_to_keep() -> None:
+    with pytest.raises(Refusal) as caught:
+        separated(CRAB, fabric={"red": {"color": "#cc5533", "preparation": "bare", "paper": "keep"}})
+    (finding,) = caught.value.findings
+    assert 'preparation = "bare"' in finding.message
+    assert 'paper = "keep"' in finding.message
+
+
+FRAMED = picture(
+    square("sky", -10, "#dde8ee", size=80),
+    replace(square("shell", 0, "#cc5533", order=2), region=region(circle(20 + 20j, 12))),
+)
+
+
+def backgrounds(design: Design, **settings: Any) -> list[str]:
+    return [f.hint for f in separated(design, **settings).findings if f.code == "looks-like-background"]
+
+
+def test_a_rectangle_behind_the_picture_is_cut_and_told() -> None:
+    outcome = separated(FRAMED)
+    assert [piece.id for piece in outcome.value.cut_pieces] == ["sky", "shell"]
+    (finding,) = outcome.findings
+    assert "3 1/8 in (80 mm) wide" in finding.message
+    assert 'omit = ["piece:sky"]' in finding.hint
+    assert "--set separate.omit=piece:sky" in finding.hint
+
+
+def test_a_rectangle_as_large_as_the_page_is_a_background_though_pieces_run_out_of_it() -> None:
+    wide = replace(FRAMED.pieces[1], region=region(circle(70 + 20j, 12)))
+    beyond = replace(FRAMED, pieces=(FRAMED.pieces[0], wide))
+    assert not backgrounds(beyond)
+    assert backgrounds(replace(beyond, source=Source(size_mm=(80.0, 80.0))))
+
+
+def test_what_is_no_background() -> None:
+    assert not backgrounds(FRAMED, omit=["piece:sky"])
+    assert not backgrounds(FRAMED, fabric={"sky": {"pieces": ["sky"]}, "red": {"color": "#cc5533"}})  # stated
+    disk = replace(FRAMED.pieces[0], region=region(circle(20 + 20j, 40)))
+    assert not backgrounds(replace(FRAMED, pieces=(disk, FRAMED.pieces[1])))
+    assert not backgrounds(replace(FRAMED, pieces=FRAMED.pieces[:1]))  # the only piece
+    assert not backgrounds(CRAB)  # the first is a square that does not hold the rest
 
 
 # --- scale-to-spec
@@ -255,3 +315,24 @@ def test_a_fabric_that_is_not_there_is_told_with_the_nearest() -> None:
     with pytest.raises(Refusal) as caught:
         mirrored(LAID, "corral")
     assert 'Did you mean "coral"' in caught.value.findings[0].hint
+
+
+GUESSED = replace(LAID, fabrics=(Fabric("green-3a7a3a", "green"), Fabric("gray-808080", "gray")))
+
+
+@pytest.mark.parametrize("said", ["green-3a7a3a", "green", "GREEN", "green-3", "gre"])
+def test_a_fabric_is_known_by_its_label_or_by_how_its_key_begins(said: str) -> None:
+    assert [fabric.reversed for fabric in mirrored(GUESSED, said).value.fabrics] == [True, False]
+
+
+def test_a_word_that_may_mean_several_fabrics_is_refused_with_their_keys() -> None:
+    with pytest.raises(Refusal) as caught:
+        mirrored(GUESSED, "gr")
+    assert caught.value.findings[0].code == "fabric-ambiguous"
+    assert "green-3a7a3a, gray-808080" in caught.value.findings[0].hint
+
+
+def test_what_was_assumed_names_keys_to_type() -> None:
+    (finding,) = mirrored(GUESSED).findings
+    assert "green-3a7a3a, gray-808080" in finding.message
+    assert "--set mirror.wrong-side-up=green-3a7a3a" in finding.hint
