@@ -125,7 +125,9 @@ def _decoded(data: Plain, kind: Any, where: str) -> Any:
     if origin in (Union, types.UnionType):
         if data is None and type(None) in get_args(kind):
             return None
-        return _decoded(data, next(arg for arg in get_args(kind) if arg is not type(None)), where)
+        offered = [arg for arg in get_args(kind) if arg is not type(None)]
+        fitting = (arg for arg in offered if (arg in _NAMES) != isinstance(data, Mapping))
+        return _decoded(data, next(fitting, offered[0]), where)
     if origin is Literal:
         return _one_of(data, get_args(kind), where)
     if origin is tuple:

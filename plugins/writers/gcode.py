@@ -173,7 +173,8 @@ def _findings(on: Sequence[Layer], sets: Sequence[_ToolSet]) -> tuple[Finding, .
         return ()
     message = "The file states no feed, because the machine profile states no speed."
     if len(without) < len(on):
-        message = f"The file states no feed for {', '.join(without)}, where the one before it stays as it is."
+        which = ", ".join(without)
+        message = f"The file states no feed for {which}, so the machine goes on there as it is set or was told before."
     hint = 'Set the feed at the machine, or write the speed into its profile: [speed] with cutting = "80 mm/s" or such.'
     return (warning("feed-not-stated", message, "feed", hint),)
 

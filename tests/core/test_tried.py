@@ -13,6 +13,7 @@ import pytest
 from clothpath.cli import run
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal
+from clothpath.listing import machines_document
 from clothpath.machines import machine
 from clothpath.registry import installed
 from clothpath.remeasure import remeasured
@@ -83,6 +84,12 @@ def test_a_profile_states_speeds_and_what_was_tried(tmp_path: Path) -> None:
 def test_the_profiles_that_ship_make_nothing_up() -> None:
     for name in ("mat-12x12", "roll-24", "flatbed-knife"):
         assert (machine(name).speeds, machine(name).tried) == (Speeds(), ())
+    document = machines_document()
+    jsonschema.validate(document, json.loads((SCHEMAS / "machines.json").read_text()))
+    assert {str(each["speed"]) for each in document["machines"]} == {
+        "{'cutting_mm_s': None, 'moving_mm_s': None, 'lift_s': None}"
+    }
+    assert all(each["tried"] == [] for each in document["machines"])
 
 
 @pytest.mark.parametrize(
@@ -91,7 +98,7 @@ def test_the_profiles_that_ship_make_nothing_up() -> None:
         ('cutting = "80 mm/s"', 'cuting = "80 mm/s"', "unknown-key", "speed.cuting", 'Did you mean "cutting"'),
         ('cutting = "80 mm/s"', "cutting = 80", "wrong-value", "speed.cutting", '"80 mm/s"'),
         ('cutting = "80 mm/s"', 'cutting = "80 mm"', "wrong-value", "speed.cutting", '"80 mm/s"'),
-        ("lift = 0.2", "lift = -1", "wrong-value", "speed.lift", "greater than or equal to 0"),
+        ("lift = 0.2", "lift = -1", "wrong-value", "speed.lift", "at least 0"),
         ('cloth = "cotton with web"', "", "missing-key", "tried[1].cloth", "missing"),
         ('remark = "', 'remarks = "', "unknown-key", "tried[1].remarks", 'Did you mean "remark"'),
         ('"fused"', '"fussed"', "wrong-value", "tried[1].preparation", 'Did you mean "fused"'),
@@ -101,7 +108,7 @@ def test_the_profiles_that_ship_make_nothing_up() -> None:
         ("force = 80", 'force = "80"', "wrong-value", "tried[1].force", "number that a machine shows"),
         ("force = 80", "force = true", "wrong-value", "tried[1].force", "number that a machine shows"),
         ('speed = "50 mm/s"', 'speed = "fast"', "wrong-value", "tried[1].speed", '"80 mm/s"'),
-        ("passes = 2", "passes = 0", "wrong-value", "tried[1].passes", "greater than or equal to 1"),
+        ("passes = 2", "passes = 0", "wrong-value", "tried[1].passes", "at least 1"),
         ("[[tried]]", "[[tired]]", "unknown-key", "tired", 'Did you mean "tried"'),
     ],
 )

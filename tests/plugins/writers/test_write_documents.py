@@ -25,6 +25,8 @@ from clothpath.plugins.readers.json import JsonReader
 from clothpath.plugins.writers.csv import CsvWriter
 from clothpath.plugins.writers.json import JsonWriter
 from clothpath.plugins.writers.png import PngSettings, PngWriter
+from clothpath.tried import Speeds, Tried
+from clothpath.units import Length, Speed
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "schemas" / "model.json"
 
@@ -41,6 +43,16 @@ def written(of: CutPlan) -> bytes:
 
 def test_model_comes_back_equal() -> None:
     assert plan_from(json.loads(written(plan()))) == plan()
+
+
+def test_what_a_profile_states_comes_back_with_its_unit_or_as_the_machine_counts_it() -> None:
+    sand = Tried("batik", fabrics=("sand",), depth=Length(0.5, 0.1, "0.5 mm"), speed=4.0, passes=2)
+    coral = Tried("cotton", "fused", depth=3.0, force=80.0, speed=Speed(76.2, "3 in/s"), remark="A new blade.")
+    stated = as_laid(crab_layout(), Blade(), Speeds(80.0, lift=0.2), [sand, coral])
+    assert [key for key, _ in stated.tried] == ["sand", "coral"]
+    data = json.loads(written(stated))
+    jsonschema.validate(data, json.loads(SCHEMA.read_text(encoding="utf-8")))
+    assert plan_from(data) == stated
 
 
 def test_paths_that_are_not_compensated_come_back_as_the_outlines_themselves() -> None:
