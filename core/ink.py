@@ -1,8 +1,10 @@
-"""A fabric's color as ink: dark enough to be seen on white, else left as it is.
+"""A fabric's color as ink: dark enough to be seen on white, else left as it is; and as the shade of a hairline.
 
 Terminology
     luminance   how bright a color is to the eye, from 0 to 1
     contrast    (luminance of white + 0.05) / (luminance of the color + 0.05)
+    shade       the color with every channel at 0.4 of its value: same hue and saturation, far darker than any color
+                that signals a fault; two colors that differ have shades that differ, unless they are all but alike
 
 Source: relative luminance and contrast ratio, Web Content Accessibility Guidelines 2.1; 3 is its least contrast for
 lines that carry meaning (success criterion 1.4.11).
@@ -12,10 +14,12 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["LEAST_CONTRAST", "contrast_to_white", "ink"]
+__all__ = ["LEAST_CONTRAST", "contrast_to_white", "ink", "shade"]
 
 LEAST_CONTRAST: Final = 3.0
 """Of a line on white paper."""
+SHADE: Final = 0.4
+"""Of a color's channels, what a shade keeps: pure red comes to a luminance of 0.03, white to a gray of contrast 5.7."""
 
 
 def contrast_to_white(color: str) -> float:
@@ -36,6 +40,11 @@ def ink(color: str) -> str:
         else:
             lightest = middle
     return _hex([c * darkest for c in channels])
+
+
+def shade(color: str) -> str:
+    """The color as a dark hairline of the same hue: "#rrggbb"."""
+    return _hex([c * SHADE for c in _channels(color)])
 
 
 def _channels(color: str) -> list[float]:

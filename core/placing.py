@@ -12,16 +12,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from clothpath.curves import Box, Path, Points
+from clothpath.curves import Box, Path, Points, flattened
 from clothpath.design import Design, Piece
-from clothpath.regions import as_polygon
+from clothpath.regions import as_polygon, xy
 
 __all__ = ["Guide", "GuidePiece", "guide_of"]
 
@@ -37,6 +37,10 @@ LEADERS_MM: Final = (9.0, 14.0, 20.0, 28.0)
 """How far from its piece a number may stand, the nearest first."""
 CLEAR_MM: Final = 1.5
 """What a number keeps clear of the middle of a small piece that is not its own."""
+GRAIN_CLEAR_MM: Final = 1.0
+"""What a grain line keeps clear of edges."""
+MARK_CLEAR_MM: Final = 0.4
+"""What a number keeps clear of markings."""
 WAYS: Final = 16
 """Directions that are tried for a leader."""
 
@@ -49,6 +53,7 @@ class GuidePiece:
         seen, hidden: polylines of complex points, in mm of the picture.
         place: where its number stands.
         leader: the point of the piece to which a line leads from there; None: the number stands on the piece.
+        clear: the part of the piece that is seen, without what the markings and the numbers need.
     """
 
     number: int
@@ -57,6 +62,7 @@ class GuidePiece:
     hidden: tuple[Points, ...]
     place: complex
     leader: complex | None
+    clear: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,27 +110,60 @@ def guide_of(design: Design, block: tuple[float, float] | None = None) -> Guide:
         layers.append((shape, above))
         above = shapely.union(above, shape)
     layers.reverse()
-    spots = [_spot(shape, over) for shape, over in layers]
+    edges = [_edges(own or shape, shape, over) for own, (shape, over) in zip(cut, layers, strict=True)]
+    marks = tuple(marking.path for marking in design.markings if marking.role == "mark")
+    drawn = [shapely.LineString(xy(flattened(path, FLAT_MM))) for path in marks]
+    off_marks = shapely.buffer(shapely.union_all(drawn), MARK_CLEAR_MM, quad_segs=2)
+    hidden = shapely.buffer(shapely.union_all([each for _, each in edges]), MARK_CLEAR_MM, quad_segs=2)
+    spots = [_spot(shape, over, (shapely.union(off_marks, hidden), off_marks)) for shape, over in layers]
     small = [middle for middle, room in spots if room < ROOM_MM]
     taken: list[complex] = []
     found: list[GuidePiece] = []
-    for number, (piece, own, (shape, over), spot) in enumerate(zip(ordered, cut, layers, spots, strict=True), 1):
+    for number, (piece, (seen, beneath), (shape, over), spot) in enumerate(
+        zip(ordered, edges, layers, spots, strict=True), 1
+    ):
         place, leader = _place(spot, above, box, taken, small)
         taken.append(place)
-        covered = shapely.buffer(over, -BENEATH_MM)
-        seen = shapely.difference(shape.boundary, over)
-        hidden = shapely.intersection((own or shape).boundary, covered)
-        found.append(GuidePiece(number, piece, _polylines(seen), _polylines(hidden), place, leader))
-    marks = tuple(marking.path for marking in design.markings if marking.role == "mark")
+        clear = shapely.difference(shapely.difference(shape, over), off_marks)
+        found.append(GuidePiece(number, piece, _polylines(seen), _polylines(beneath), place, leader, clear))
+    discs = shapely.buffer(shapely.points(xy(np.array(taken))), ROOM_MM, quad_segs=3)
+    off = shapely.union_all(discs)
+    found = [
+        replace(each, clear=shapely.buffer(shapely.difference(each.clear, off), -GRAIN_CLEAR_MM, quad_segs=2))
+        for each in found
+    ]
     return Guide(tuple(found), marks, box, _block(design, box, block))
 
 
-def _spot(shape: BaseGeometry, over: BaseGeometry) -> tuple[complex, float]:
-    """The middle of the largest circle in the part of a piece that is seen, and its radius."""
-    clear = shapely.difference(shape, over)
-    largest = max(shapely.get_parts(shape if clear.is_empty else clear).tolist(), key=lambda part: part.area)
-    (x, y), (rim_x, rim_y) = shapely.maximum_inscribed_circle(largest, tolerance=0.1).coords
-    return complex(x, y), math.hypot(rim_x - x, rim_y - y)
+def _edges(cut: BaseGeometry, finished: BaseGeometry, over: BaseGeometry) -> tuple[BaseGeometry, BaseGeometry]:
+    """What shows of a piece's edges, and what lies beneath."""
+    covered = shapely.buffer(over, -BENEATH_MM)
+    return shapely.difference(finished.boundary, over), shapely.intersection(cut.boundary, covered)
+
+
+def _spot(shape: BaseGeometry, over: BaseGeometry, lines: Sequence[BaseGeometry]) -> tuple[complex, float]:
+    """The middle of the largest circle in the part of a piece that is seen, and its radius.
+
+    It keeps clear of the first of `lines` that leave a number room.
+    """
+    seen = shapely.difference(shape, over)
+    seen = shape if seen.is_empty else seen
+    middle, radius = _widest(seen)
+    if radius >= ROOM_MM:
+        for each in lines:
+            beside, room = _widest(shapely.difference(seen, each))
+            if room >= ROOM_MM:
+                return beside, room
+    return middle, radius
+
+
+def _widest(shape: BaseGeometry) -> tuple[complex, float]:
+    found = (0j, 0.0)
+    for part in shapely.get_parts(shape).tolist():
+        if part.geom_type == "Polygon" and part.area > math.pi * found[1] ** 2:
+            (x, y), (rim_x, rim_y) = shapely.maximum_inscribed_circle(part, tolerance=0.1).coords
+            found = max(found, (complex(x, y), math.hypot(rim_x - x, rim_y - y)), key=lambda each: each[1])
+    return found
 
 
 def _place(

@@ -7,8 +7,10 @@ sheets of letter or A4 paper to be joined, or on one page of its own size. What 
 
 from __future__ import annotations
 
+import cmath
 import io
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
@@ -16,9 +18,10 @@ from pydantic import Field
 from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings, hookimpl
 from clothpath.curves import Affine, Box, Points, open_path
 from clothpath.cutplan import CutPlan
-from clothpath.design import Design, fabric_of
+from clothpath.design import GRAIN_TURNS, Design, Grain, fabric_of
 from clothpath.findings import Outcome
 from clothpath.joining import EDGE_MM, FORM, PAPER_MM, draw_map, draw_tile, window_of
+from clothpath.lettering import draw_grain, grain_room
 from clothpath.names import file_name, text
 from clothpath.paper import (
     FONT_MM,
@@ -43,8 +46,10 @@ OVERLAP_MM: Final = 12.0
 GAP_MM: Final = 6.0
 BEYOND_MM: Final = 6.0
 """How far center lines run on beyond the picture."""
-SEEN_MM, HIDDEN_MM, THIN_MM = 0.4, 0.25, 0.15
-"""Widths of lines."""
+SEEN_MM, HIDDEN_MM, MARK_MM, THIN_MM = (points * 25.4 / 72 for points in (1.2, 0.4, 0.5, 0.4))
+"""Widths of lines: edges that show, edges that lie beneath, markings, and the rest."""
+DOT_MM, DOT_GAP_MM = 0.2, 0.9
+"""Of dotted lines."""
 DISC_MM: Final = 2.9
 """Radius of the disc on which a number stands."""
 NUMBER_MM: Final = 3.4
@@ -54,6 +59,7 @@ MAP_ROOM_MM: Final = 120.0
 """What the map of the sheets needs above the foot of the paper."""
 INK: Final = "#22303a"
 SOFT: Final = "#7a8992"
+GRAY: Final = "#6e6e6e"
 
 
 class PlacementGuideSettings(Settings):
@@ -84,14 +90,20 @@ class PlacementGuide:
         made = []
         for demand in demands:
             which = f"-{demand.design.name}" if len(demands) > 1 else ""
-            data = _guide(demand.design, guide_of(demand.design, block), settings.paper)
+            grains = _grains(plan, demand.design)
+            data = _guide(demand.design, guide_of(demand.design, block), grains, settings.paper)
             made.append(Document(file_name(f"placement-guide{which}", ".pdf"), data))
         return Outcome(tuple(made))
 
 
-def _guide(design: Design, guide: Guide, paper: Literal["letter", "a4", "whole"]) -> bytes:
+def _guide(
+    design: Design,
+    guide: Guide,
+    grains: Mapping[str, tuple[Grain, float]],
+    paper: Literal["letter", "a4", "whole"],
+) -> bytes:
     stream = io.BytesIO()
-    page = document(stream, f"Placement guide: {text(design.name)}")
+    page = document(stream, _title(design, guide))
     whole = guide.whole
     around = Box(whole.left - BEYOND_MM, whole.bottom - BEYOND_MM, whole.right + BEYOND_MM, whole.top + BEYOND_MM)
     if paper == "whole":
@@ -99,14 +111,14 @@ def _guide(design: Design, guide: Guide, paper: Literal["letter", "a4", "whole"]
         _cover(page, design, guide, PAPER_MM["letter"])
         page.end()
         page.size(*size)
-        _picture(page, guide, Affine.shift(-complex(around.left, around.bottom)))
+        _picture(page, guide, grains, Affine.shift(-complex(around.left, around.bottom)))
         page.end()
     else:
         upright = PAPER_MM[paper]
         # a form counts from 0, so the picture is moved to where its box begins there
         onto = Affine.shift(-complex(around.left, around.bottom))
         page.canvas.beginForm(FORM, 0, 0, around.width * PT, around.height * PT)
-        _picture(page, guide, onto)
+        _picture(page, guide, grains, onto)
         page.canvas.endForm()
         boxes = [Box(0, 0, around.width, around.height)]
         ways = [(sheet, tiled(boxes, window_of(sheet), OVERLAP_MM)) for sheet in (upright, upright[::-1])]
@@ -121,17 +133,24 @@ def _guide(design: Design, guide: Guide, paper: Literal["letter", "a4", "whole"]
     return stream.getvalue()
 
 
+def _title(design: Design, guide: Guide) -> str:
+    return f"Placement guide: {text(design.name, 60)}, finished {both(guide.box.width)} by {both(guide.box.height)}"
+
+
 def _cover(page: Page, design: Design, guide: Guide, paper: tuple[float, float]) -> float:
     """The check squares, what the lines mean and the names of the pieces; returns where the rest of the page begins."""
     page.size(*paper)
     said = [
-        f"Placement guide: {text(design.name, 60)}",
-        f"Finished size {both(guide.box.width)} wide, {both(guide.box.height)} high.",
+        _title(design, guide),
         "Print at 100 % (actual size). The squares must measure 1 in and 25 mm.",
         "The picture is seen from the right side. Lay the pieces in the order of their numbers, 1 first.",
-        "Thick lines are edges that show; dashed ones lie beneath a later piece; thin ones are markings.",
+        "Thick lines are edges that show; dashed ones lie beneath a later piece; dotted gray ones are markings.",
         "Lines of long and short dashes are the centers" + ("; the outer frame is the block." if guide.block else "."),
     ]
+    if any(fabric_of(design.fabrics, piece.fabric).grain != "any" for piece in design.cut_pieces):
+        said.append(
+            "Straight lines with arrows show the grain, along the selvage; one arrow only: the top of the print."
+        )
     lines = wrapped(said, paper[0] - squares_width() - 2 * EDGE_MM)
     top = paper[1] - EDGE_MM
     draw_band(page, lines, complex(EDGE_MM, top))
@@ -160,7 +179,8 @@ def _names(page: Page, design: Design, guide: Guide, top: float, paper: tuple[fl
 def _name(page: Page, design: Design, each: GuidePiece, at: complex, width: float) -> None:
     fabric = fabric_of(design.fabrics, each.piece.fabric)
     copies = f", {each.piece.copies} of it" if each.piece.copies > 1 else ""
-    said = f"{text(each.piece.label or each.piece.id, 40)}, {text(fabric.label or fabric.key, 40)}{copies}"
+    grain = f", grain {fabric.grain}" if fabric.grain != "any" else ""
+    said = f"{text(each.piece.label or each.piece.id, 40)}, {text(fabric.label or fabric.key, 40)}{copies}{grain}"
     with page.artifact():
         _disc(page, at + complex(DISC_MM, FONT_MM / 3), each.number)
         chip = Box(at.real + 8, at.imag - 0.6, at.real + 12, at.imag + 3.4)
@@ -170,8 +190,27 @@ def _name(page: Page, design: Design, each: GuidePiece, at: complex, width: floa
         page.words(at + 14, said, size=size)
 
 
-def _picture(page: Page, guide: Guide, onto: Affine) -> None:
-    """The block and its centers, the edges from the lowest piece up, the markings, and the numbers on top."""
+def _grains(plan: CutPlan, design: Design) -> dict[str, tuple[Grain, float]]:
+    """For each piece its fabric's rule, and the direction of the selvage in the picture, in degrees, as it is laid."""
+    rules = {piece.id: fabric_of(design.fabrics, piece.fabric).grain for piece in design.cut_pieces}
+    # until a piece is laid, the first turn that its rule allows, undone
+    found = {key: (rule, 90.0 - (GRAIN_TURNS[rule] or (0.0,))[0]) for key, rule in rules.items()}
+    first = [
+        where
+        for mat in plan.layout.mats
+        for swatch in mat.swatches
+        for where in swatch.placements
+        if where.design == design.name and where.piece in rules
+    ]
+    for where in reversed(first):
+        back = where.affine.inverse()
+        turn = math.degrees(cmath.phase(back.apply(1j) - back.apply(0j)))
+        found[where.piece] = (rules[where.piece], turn)
+    return found
+
+
+def _picture(page: Page, guide: Guide, grains: Mapping[str, tuple[Grain, float]], onto: Affine) -> None:
+    """The block and its centers, the edges from the lowest piece up, markings, grain lines, and the numbers on top."""
     canvas = page.canvas
     _frame(page, guide, onto)
     for each in guide.pieces:
@@ -183,10 +222,20 @@ def _picture(page: Page, guide: Guide, onto: Affine) -> None:
         canvas.setLineWidth(SEEN_MM * PT)
         for line in each.seen:
             _polyline(page, line, onto)
-    page.stroke(INK)
-    canvas.setLineWidth(THIN_MM * PT)
+    page.stroke(GRAY)
+    canvas.setLineWidth(MARK_MM * PT)
+    canvas.setDash([DOT_MM * PT, DOT_GAP_MM * PT])
+    canvas.setLineCap(1)
     for mark in guide.marks:
         page.path(mark, onto)
+    canvas.setLineCap(0)
+    page.stroke(INK)
+    canvas.setLineWidth(THIN_MM * PT)
+    for each in guide.pieces:
+        grain, turn = grains[each.piece.id]
+        found = grain_room(each.clear, turn) if grain != "any" else None
+        if found is not None:
+            draw_grain(page, onto.apply(found[0]), found[1], turn, grain)
     for each in guide.pieces:
         place = onto.apply(each.place)
         if each.leader is not None:

@@ -2,7 +2,8 @@
 
 The page is the mat, its width and height stated in the file's unit and its viewBox counted in the same, so that no
 reader has to guess. Coordinates are SVG's: from the upper left corner, y down. Curves stay curves. The outlines of a
-piece that are cut one after the other are one path, so that its holes go with it if it is moved.
+piece that are cut one after the other are one path, so that its holes go with it if it is moved. Lines take a dark
+shade of their fabric's color (see `clothpath.ink`), so that no line is the red of a fault; filled shapes the color.
 
 Sources: SVG 1.1 (2nd ed.), 7 and 8; absolute units, CSS Values and Units Level 3 (1in = 96px).
 """
@@ -22,7 +23,7 @@ from clothpath.contracts import Declared, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, cubics
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome
-from clothpath.ink import ink
+from clothpath.ink import ink, shade
 from clothpath.linework import (
     Layer,
     Line,
@@ -112,8 +113,9 @@ def _units_per_mm(settings: SvgSettings) -> float:
 
 def _group(layer: Layer, of_layer: list[Line], settings: SvgSettings, onto_page: Affine, width: str) -> Iterable[str]:
     digits = _DIGITS[settings.unit]
-    color = ink(layer.fabric.color) if layer.fabric else "#000000"
     filled = settings.style == "fills" and layer.fabric
+    tone = ink if filled else shade
+    color = tone(layer.fabric.color) if layer.fabric else "#000000"
     look = (
         f'fill="{color}" fill-rule="evenodd" stroke="none"'
         if filled

@@ -91,3 +91,14 @@ def test_markings_are_shown() -> None:
     vein = open_path(5 + 5j, [(30 + 30j,)])
     design = Design("shell", (piece("low", 1, 0, 40),), (Marking("vein", "Vein", vein, on="low"),), CLOTH)
     assert guide_of(design).marks == (vein,)
+
+
+def test_a_number_keeps_off_markings_and_hidden_edges_where_there_is_room() -> None:
+    vein = open_path(0 + 20j, [(40 + 20j,)])
+    low, top = piece("low", 1, 20, 10), piece("top", 2, 0, 40)
+    design = Design("shell", (low, top), (Marking("vein", "Vein", vein, on="top"),), CLOTH)
+    found = guide_of(design).pieces[1]
+    assert found.leader is None
+    assert abs(found.place.imag - 20) > 3  # the disc's radius is 2.9 mm
+    beside = max(abs(found.place.real - 25) - 5, abs(found.place.imag - 5) - 5)
+    assert beside > 3

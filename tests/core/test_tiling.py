@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clothpath.curves import Box
-from clothpath.tiling import tiled
+from clothpath.tiling import split, tiled
 
 sizes = st.floats(1, 900)
 
@@ -47,3 +47,15 @@ def test_empty_sheets_are_left_out() -> None:
     tiles = tiled([Box(0, 0, 10, 10), Box(600, 800, 610, 810)], (190, 250), 12)
     assert [tile.number for tile in tiles] == [1, 2]
     assert not any(tile.neighbors for tile in tiles)
+
+
+def test_joins_keep_off_the_parts_where_paper_is_left_over() -> None:
+    parts = [Box(0, 0, 100, 100), Box(110, 0, 220, 100)]  # two windows side by side, whose middle would be at 110
+    tiles = tiled([*parts, Box(100, 0, 110, 20)], (190, 250), 12)
+    assert len(tiles) == 2
+    assert split(parts, tiles) == 0
+
+
+def test_a_part_in_no_window_is_split() -> None:
+    parts = [Box(0, 0, 300, 10), Box(0, 0, 20, 10)]
+    assert split(parts, tiled(parts, (190, 250), 12)) == 1

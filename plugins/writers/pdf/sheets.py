@@ -14,12 +14,15 @@ from clothpath.joining import EDGE_MM, FORM, draw_map, draw_tile, window_of
 from clothpath.linework import Layer, Line, sheet_title
 from clothpath.names import text
 from clothpath.paper import LEADING_MM, PT, SQUARES, Page, draw_band, squares_width, wrapped
-from clothpath.plugins.writers.pdf.templates import NOTES, draw_labels, draw_lines, said_of
-from clothpath.tiling import tiled
+from clothpath.plugins.writers.pdf.labels import NOTES, draw_labels, labels_of
+from clothpath.plugins.writers.pdf.templates import draw_lines, said_of
+from clothpath.tiling import split, tiled
 
 __all__ = ["many_pages"]
 
 GAP_MM: Final = 6.0
+COVER_LINES: Final = 26
+"""Most lines of words on one sheet, so that the map has room below them."""
 
 
 def many_pages(
@@ -30,25 +33,32 @@ def many_pages(
     paper: tuple[float, float],
     overlap: float,
 ) -> None:
-    """The cover, then a page a tile, on paper of this width and height in mm."""
+    """The cover, then a page a tile, on paper of this width and height in mm, or across it if that splits less."""
     boxes = [line.path.box for line in found]
-    tiles = tiled(boxes, window_of(paper), overlap)
+    ways = [(laid, tiled(boxes, window_of(laid), overlap)) for laid in (paper, paper[::-1])]
+    laid, tiles = min(ways, key=lambda way: (len(way[1]), split(boxes, way[1])))
+    labels = labels_of(sheet)
     page.canvas.beginForm(FORM, 0, 0, sheet.mat.width * PT, sheet.mat.height * PT)
     draw_lines(page, found, on, Affine())
-    draw_labels(page, sheet, Affine())
+    draw_labels(page, labels, Affine())
     page.canvas.endForm()
     page.size(*paper)
-    said = wrapped(said_of(sheet), paper[0] - squares_width() - 2 * EDGE_MM)
+    said = wrapped(said_of(sheet, labels), paper[0] - squares_width() - 2 * EDGE_MM)
     top = paper[1] - EDGE_MM
+    while len(said) > COVER_LINES:
+        draw_band(page, said[:COVER_LINES], complex(EDGE_MM, top))
+        said = said[COVER_LINES:]
+        page.end()
+        page.size(*paper)
     draw_band(page, said, complex(EDGE_MM, top))
     draw_map(page, boxes, tiles, top - max(SQUARES[0][0], len(said) * LEADING_MM) - 3 * GAP_MM)
     page.end()
     for tile in tiles:
-        draw_tile(page, f"{text(sheet_title(sheet), 50)}, {_turned(sheet)}", tile, len(tiles), paper)
+        draw_tile(page, f"{text(sheet_title(sheet), 50)}, {_turned(sheet)}", tile, len(tiles), laid)
         page.end()
 
 
 def _turned(sheet: CutSheet) -> str:
     """Whether the templates are reversed; where some are, each says so itself."""
     sides = {side for _, side in sheet.laid}
-    return NOTES[sides.pop()] if len(sides) == 1 else "some reversed, as they say"
+    return NOTES[sides.pop()] if len(sides) == 1 else "some reversed: see each label"

@@ -68,14 +68,14 @@ def svg_lines(data: bytes, mm_per_unit: float) -> list[Line]:
 
 
 def pdf_lines(data: bytes, page: int = 0) -> list[Line]:
-    """Stroked paths that reach into the trim box, from its lower left corner; `group` is the color."""
+    """Stroked paths, no artifacts, that reach into the trim box, from its lower left corner; `group` is the color."""
     with pdfplumber.open(io.BytesIO(data)) as document:
         shown = document.pages[page]
         left, bottom, right, top = shown.page_obj.attrs["TrimBox"]
         found = []
         for each in _shapes(shown.layout):
             points = _from_operators(each.original_path) - complex(left, bottom)
-            if each.stroke and points.real.max() > 0 and points.imag.max() > 0:
+            if each.stroke and each.tag != "Artifact" and points.real.max() > 0 and points.imag.max() > 0:
                 found.append(Line(points * 25.4 / 72, str(each.stroking_color)))
         assert right > left
         assert top > bottom

@@ -62,9 +62,7 @@ def test_the_picture_is_at_its_finished_size() -> None:
     with pdfplumber.open(io.BytesIO(data)) as document:
         page = document.pages[1]
         block = max(page.rects, key=lambda rect: rect["width"])
-        curves = [
-            curve for curve in (*page.curves, *page.lines) if curve["linewidth"] == pytest.approx(0.4 * PT, abs=0.01)
-        ]
+        curves = [curve for curve in (*page.curves, *page.lines) if curve["linewidth"] == pytest.approx(1.2, abs=0.01)]
         left, right = min(c["x0"] for c in curves), max(c["x1"] for c in curves)
         low, high = min(c["top"] for c in curves), max(c["bottom"] for c in curves)
     assert (block["width"] / PT, block["height"] / PT) == pytest.approx((203.2, 177.8), abs=0.01)
