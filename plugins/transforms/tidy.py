@@ -13,9 +13,9 @@ Tidying twice is tidying once. What is not clear is reported and left as it is.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from dataclasses import replace
-from itertools import pairwise
+from itertools import count, pairwise
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -140,12 +140,20 @@ def _closed_once(
                 continue
             members = [group[i] for i in loop.edges]
             used.update(member.id for member in members)
-            first = members[0]
-            new.append(Piece(first.id, first.label, region(loop.path), "", drawn=first.drawn))
-            _tell_closed(members, gaps, told)
+            made_of = _piece(members[0], loop.path, {piece.id for piece in (*pieces, *new)})
+            new.append(made_of)
+            _tell_closed(made_of, members, gaps, told)
         if new:
             pieces = _with_holes(pieces, new, key, told)
     return pieces, [marking for marking in markings if marking.id not in used]
+
+
+def _piece(line: Marking, outline: Outline, taken: Set[str]) -> Piece:
+    """The piece that a line became; a line without an id of its own in the source is called by the next free number."""
+    if line.drawn.element:
+        return Piece(line.id, line.label, region(outline), "", drawn=line.drawn)
+    number = next(n for n in count(len(taken) + 1) if f"piece-{n}" not in taken)
+    return Piece(f"piece-{number}", f"piece {number}", region(outline), "", drawn=line.drawn)
 
 
 def _touches(path: Outline, gap: Gap) -> bool:
@@ -155,15 +163,22 @@ def _touches(path: Outline, gap: Gap) -> bool:
     return bool((np.abs(middles - gap.at) <= BARE_MM).any())
 
 
-def _tell_closed(members: Sequence[Marking], gaps: Sequence[Gap], told: _Told) -> None:
-    first = members[0]
+def _tell_closed(made: Piece, members: Sequence[Marking], gaps: Sequence[Gap], told: _Told) -> None:
+    first, several = members[0], len(members) > 1
+    lines = f"{len(members)} open lines" if several else "an open line"
     for each in gaps:
-        message = f"A gap of {both(each.width) if each.width > 1 else f'{each.width:.2g} mm'} in an outline was closed."
+        became = f'{"they are" if several else "it is"} no marking now, but the outline of the piece "{made.id}"'
+        message = f"A gap of {_gap_size(each.width)} in {lines} was closed: {became}."
         told.add(note, "gap-closed", message, first, each.at)
     if not gaps:
-        what = f"{len(members)} lines that meet" if len(members) > 1 else "A line that returns to its start"
-        message = f"{what} {'were' if len(members) > 1 else 'was'} taken for the outline of a piece."
+        what = f"{len(members)} lines that meet" if several else "A line that returns to its start"
+        message = f'{what} {"were" if several else "was"} taken for the outline of the piece "{made.id}".'
         told.add(note, "lines-joined", message, first, first.path.start)
+
+
+def _gap_size(mm: float) -> str:
+    """A gap in inches and mm; one that no ruler shows with two digits."""
+    return both(mm) if mm > 1 else f"{mm / 25.4:.2g} in ({mm:.2g} mm)"
 
 
 def _with_holes(pieces: list[Piece], new: list[Piece], key: Key, told: _Told) -> list[Piece]:

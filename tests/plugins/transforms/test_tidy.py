@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -30,7 +31,8 @@ def piece(name: str, of: Outline | Region, drawn: Drawn = INK, fabric: str = "sh
 
 
 def mark(name: str, *points: complex, drawn: Drawn = INK) -> Marking:
-    return Marking(name, name, open_path(points[0], [(point,) for point in points[1:]]), drawn=drawn)
+    path = open_path(points[0], [(point,) for point in points[1:]])
+    return Marking(name, name, path, drawn=replace(drawn, element=name))
 
 
 def design(*items: Piece | Marking) -> Design:
@@ -67,9 +69,17 @@ def test_a_line_that_all_but_closes_becomes_a_piece_with_its_gap_told() -> None:
     assert region_area(result.pieces[0].region) == pytest.approx(2500)
     assert result.markings == ()
     assert codes(findings)[0] == "gap-closed"
-    assert "0.4 mm" in findings[0].message
+    assert "0.016 in (0.4 mm)" in findings[0].message
+    assert 'the piece "m"' in findings[0].message
     assert "0.0 mm from the left, 0.2 mm from the bottom" in findings[0].where
     assert result.fabrics[0].color == "#203040"
+
+
+def test_a_line_without_an_id_of_its_own_becomes_a_piece_with_the_next_number() -> None:
+    nameless = replace(mark("marking-1", 0, 50, 50 + 50j, 50j, 0.4j), drawn=INK)
+    result, findings = tidied(design(piece("piece-2", square(100, 40)), nameless))
+    assert {(p.id, p.label) for p in result.pieces} == {("piece-2", "piece-2"), ("piece-3", "piece 3")}
+    assert 'it is no marking now, but the outline of the piece "piece-3"' in findings[0].message
 
 
 def test_a_wider_gap_stays_a_marking_unless_the_setting_allows_it() -> None:
