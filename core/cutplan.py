@@ -16,6 +16,7 @@ from typing import Literal
 
 from clothpath.curves import Path, transformed
 from clothpath.design import Fabric, Side, fabric_of
+from clothpath.findings import Finding
 from clothpath.layout import Layout, Mat, placed
 from clothpath.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, settled
 from clothpath.units import Speed
@@ -103,6 +104,8 @@ class CutPlan:
     Attributes:
         speeds: as the machine profile states them.
         tried: by fabric key, the settings that a person found to work on the machine; only fabrics that have some.
+        title: what the job is called, for people: "crab, small, for mat-12x12"; "" where nobody named it.
+        findings: what was noticed on the way to the plan, for the pages that tell a person.
     """
 
     layout: Layout
@@ -110,6 +113,8 @@ class CutPlan:
     blade: Blade = Blade()
     speeds: Speeds = NO_SPEEDS
     tried: tuple[tuple[str, Tried], ...] = ()
+    title: str = ""
+    findings: tuple[Finding, ...] = ()
 
     def tried_on(self, fabric: str) -> Tried:
         """What was found to work for the fabric of that key."""

@@ -23,6 +23,7 @@ from clothpath.findings import Finding, Outcome, Refusal, note
 from clothpath.layout import Demand, Stock
 from clothpath.layoutfile import Kept, read_layouts, shelved
 from clothpath.machines import Machine
+from clothpath.names import file_name
 from clothpath.pipeline import Produced, cut_plan, designed, laid_out, produced, read_drawing
 from clothpath.recipe import NO_SETTINGS, Layer, Recipe, Step, load_recipe, resolved
 from clothpath.registry import Registry, with_files
@@ -84,13 +85,20 @@ class Job:
     @property
     def folder(self) -> FilePath:
         """Its folder inside the output folder."""
-        parts = [part for part in (self.design, self.size, self.machine.name) if part]
-        return FilePath(*parts)
+        return FilePath(*(file_name(part) for part in (self.design, self.size, self.machine.name) if part))
 
     @property
     def stem(self) -> str:
         """What its file names begin with: they say what they are even where the folder is lost."""
         return "-".join(part for part in (self.design, self.size, self.machine.name) if part)
+
+    @property
+    def title(self) -> str:
+        """What its pages are called: "crab, small, for mat-12x12", "Kit reef, 20 kits, for roll-24"."""
+        kits = self.orders[0].supplied.tables.get("", {}).get("kits")
+        design = self.design if kits is None else f"Kit {self.design}"
+        size = self.size.replace("-", " ") if kits is None else f"{kits} kit{'' if kits == 1 else 's'}"
+        return ", ".join(part for part in (design, size, f"for {self.machine.name}") if part)
 
 
 @dataclass(frozen=True)
@@ -182,8 +190,8 @@ def run(job: Job) -> Result:
         added = tuple(shelf.added.values()) if job.layouts is not None else ()
         found += layout.findings
         planned = cut_plan(layout.value, job.machine, recipes[0].stage("path"))
-        plan = planned.value
         found += planned.findings
+        plan = replace(planned.value, title=job.title, findings=tuple(found))
         files = produced(plan, job.writes, job.machine, registry, job.stem)
         found += files.findings
     except Refusal as refusal:

@@ -2,7 +2,8 @@
 
 Terminology
     map         the drawing, in its own units (pixels), y down
-    words       what is written in a box of the map: as many lines of it, from the first, as fit
+    shown       how much of the mat's height is drawn: all, but of a long mat that is used by less than half, that part
+    wordings    what may be written in a box of the map, the best first: the first that fits is
     upright     words that run from bottom to top, in boxes that are narrow and high
     edges       the nearer one of left and right, and of top and bottom: from there a person measures
 """
@@ -23,19 +24,23 @@ HIGH: Final = 500.0
 """The mat's largest size on the map."""
 RIM: Final = 26.0
 """What the map has around the mat, for words."""
-SIZES: Final = (14.0, 12.5, 11.0, 10.0)
-"""Sizes of letters that are tried, the best first."""
+SIZES: Final = (16.0, 14.0, 12.5)
+"""Sizes of letters that are tried, the best first; the least can still be read where the map is printed small."""
 LETTER: Final = 0.56
 """Average width of a letter, as a share of its size."""
 LEADING: Final = 1.28
 PADDING: Final = 5.0
+LONG: Final = 2.0
+"""A mat this many times as high as it is wide, or more, is drawn only as far as it is used."""
+BEYOND: Final = 0.03
+"""How much of a long mat's height is drawn beyond what is used."""
 TINT: Final = 0.62
 """How much white a fabric's color is mixed with, so that black words can be read on it."""
 
 
 @dataclass(frozen=True, slots=True)
 class MatMap:
-    """The whole drawing: its size, and where the mat is on it."""
+    """The whole drawing: its size, and where the mat is on it; `shown` mm of the mat's height, from the bottom."""
 
     width: float
     height: float
@@ -44,6 +49,7 @@ class MatMap:
     wide: float
     high: float
     scale: float
+    shown: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,18 +92,20 @@ class Measure:
     along_edge: Literal["bottom", "top"]
 
 
-def map_of(mat: Mat) -> MatMap:
-    """The map on which a mat is as large as fits."""
-    scale = min(WIDE / mat.width, HIGH / mat.height)
-    wide, high = round(mat.width * scale, 2), round(mat.height * scale, 2)
-    return MatMap(round(wide + 2 * RIM, 2), round(high + 2 * RIM, 2), RIM, RIM, wide, high, scale)
+def map_of(mat: Mat, highest: float) -> MatMap:
+    """The map on which a mat is as large as fits; `highest` is how far up anything lies on it, in mm."""
+    shortened = mat.height > LONG * mat.width and highest < mat.height / 2
+    shown = highest + BEYOND * mat.height if shortened else mat.height
+    scale = min(WIDE / mat.width, HIGH / shown)
+    wide, high = round(mat.width * scale, 2), round(shown * scale, 2)
+    return MatMap(round(wide + 2 * RIM, 2), round(high + 2 * RIM, 2), RIM, RIM, wide, high, scale, shown)
 
 
-def box_on_map(box: Box, mat: Mat, on: MatMap, color: str, words: Sequence[str]) -> BoxOnMap:
-    """A box on the mat as it is drawn: as many of the words as fit, of the first line at least its number."""
-    x, y = on.left + box.left * on.scale, on.top + (mat.height - box.top) * on.scale
+def box_on_map(box: Box, on: MatMap, color: str, wordings: Sequence[Sequence[str]]) -> BoxOnMap:
+    """A box on the mat as it is drawn, with the first of the wordings that fits, or the last."""
+    x, y = on.left + box.left * on.scale, on.top + (on.shown - box.top) * on.scale
     width, height = box.width * on.scale, box.height * on.scale
-    upright, lines = _fitted(words, width, height)
+    upright, lines = _fitted(wordings, width, height)
     return BoxOnMap(round(x, 2), round(y, 2), round(width, 2), round(height, 2), _tinted(color), upright, lines)
 
 
@@ -113,16 +121,16 @@ def measured_from(box: Box, mat: Mat) -> Measure:
     )
 
 
-def _fitted(words: Sequence[str], width: float, height: float) -> tuple[bool, tuple[MapLine, ...]]:
-    """Most lines first, then larger letters; lying words before upright ones."""
-    for count in range(len(words), 0, -1):
-        longest = max(len(line) for line in words[:count])
+def _fitted(wordings: Sequence[Sequence[str]], width: float, height: float) -> tuple[bool, tuple[MapLine, ...]]:
+    """The first wording that fits, in the largest letters; lying words before upright ones."""
+    for words in wordings:
+        longest = max(len(line) for line in words)
         for size in SIZES:
-            need = (longest * LETTER * size + 2 * PADDING, count * LEADING * size + PADDING)
+            need = (longest * LETTER * size + 2 * PADDING, len(words) * LEADING * size + PADDING)
             for upright, (across, along) in ((False, (width, height)), (True, (height, width))):
                 if need[0] <= across and need[1] <= along:
-                    return upright, _set(words[:count], size)
-    return False, _set([words[0].partition(".")[0]], SIZES[-1])
+                    return upright, _set(words, size)
+    return False, _set(wordings[-1], SIZES[-1])
 
 
 def _set(words: Sequence[str], size: float) -> tuple[MapLine, ...]:

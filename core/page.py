@@ -1,19 +1,30 @@
 """Pages for people: self-contained HTML from the templates that ship.
 
-Every value is escaped; a page loads nothing from elsewhere and holds no script.
+Every value is escaped; a page loads nothing from elsewhere and holds no script. Where the inches of a size are not the
+millimeters beside them, the page says "about".
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from clothpath.units import as_inches, as_millimeters, both, cutting_size, cutting_size_mm
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["page"]
+__all__ = ["about", "page"]
+
+EXACT_MM: Final = 0.15
+"""Inches that are off by no more are exact for a person with a ruler."""
+SIXTEENTH_MM: Final = 25.4 / 16
+
+
+def about(mm: float) -> str:
+    """A length for a person of either habit: "4 3/8 in (111.1 mm)", "about 5 in (126.8 mm)"."""
+    off = abs(mm - round(mm / SIXTEENTH_MM) * SIXTEENTH_MM)
+    return f"about {both(mm)}" if off > EXACT_MM else both(mm)
 
 
 def page(template: str, **values: Any) -> bytes:
@@ -38,7 +49,7 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.filters |= {
-        "both": both,
+        "about": about,
         "inches": as_inches,
         "millimeters": as_millimeters,
         "to_cut": cutting_size,

@@ -1,15 +1,15 @@
 """The job sheet: the page beside the machine.
 
-For each mat where the fabric rectangles lie, which side is up, what size to cut them, and in which order the machine
-works; then what cloth to get ready, and cautions that defer to the maker's manual. Distances are given as a person
-measures them: from the nearer edges of the mat.
+First what to look out for: the warnings of the job, and cautions that defer to the maker's manual. Then what cloth to
+get ready, and for each mat where the fabric rectangles lie, which side is up, what size to cut them, and in which order
+the machine works. Distances are given as a person measures them: from the nearer edges of the mat.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Final
 
@@ -17,10 +17,19 @@ from clothpath.cloth import ClothUse, cloth_uses
 from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
 from clothpath.cuttime import Work, seconds, work_of
-from clothpath.design import Fabric, fabric_of
+from clothpath.design import Side, fabric_of
 from clothpath.findings import Outcome
-from clothpath.layout import Demand, Swatch
-from clothpath.matmap import box_on_map, map_of, measured_from
+from clothpath.handling import (
+    SIDES,
+    about_markings,
+    fabric_names,
+    grain_words,
+    look_outs,
+    side_seen,
+    stock_words,
+)
+from clothpath.layout import CutFrom, Demand, Layout
+from clothpath.matmap import BoxOnMap, box_on_map, map_of, measured_from
 from clothpath.names import text
 from clothpath.page import page
 from clothpath.testcut import TEST_CUT
@@ -29,9 +38,8 @@ from clothpath.units import as_inches, cutting_size
 
 __all__ = ["JobSheet"]
 
-SIDES: Final = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
-TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
-"""Where the top of the cloth points on the mat, by the turn of the swatch."""
+LETTERS: Final[Mapping[Side, str]] = {"right-side-up": "R", "wrong-side-up": "W"}
+"""What stands for a side in a box of the map that is too small for words; a legend tells them."""
 
 
 class JobSheet:
@@ -48,14 +56,17 @@ class JobSheet:
         took = [seconds(plan, mat.cuts) for mat in plan.mats]
         times = [mat.times for mat in layout.mats]
         wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
-        names = ", ".join(text(demand.design.name) for demand in wanted)
+        designs = ", ".join(text(demand.design.name) for demand in wanted)
+        names = fabric_names(layout.fabrics)
         sheet = page(
             "job-sheet",
-            title=f"Job sheet: {names} for {text(layout.mat.name)}",
+            title=f"Job sheet: {text(plan.title) or f'{designs} for {text(layout.mat.name)}'}",
+            look_outs=look_outs(plan.findings),
+            markings=about_markings(plan, names),
             designs=[_design(demand) for demand in wanted],
             mat=layout.mat,
-            cloths=[_cloth(use) for use in cloth_uses(layout)],
-            mats=[_mat(plan, n, _work(works[n], took[n])) for n in range(len(layout.mats))],
+            cloths=[_cloth(use, layout, names[use.fabric.key]) for use in cloth_uses(layout)],
+            mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
             tried=list(_tried(plan)),
         )
@@ -67,35 +78,48 @@ def _design(demand: Demand) -> dict[str, object]:
     return {"name": text(demand.design.name), "width": box.width, "height": box.height, "count": demand.count}
 
 
-def _cloth(use: ClothUse) -> dict[str, object]:
-    fabric = use.fabric
-    how = "with fusible web pressed to the wrong side" if fabric.preparation == "fused" else "without web"
+def _cloth(use: ClothUse, layout: Layout, name: str) -> dict[str, object]:
+    fabric, mats = use.fabric, layout.mats
+    how = "with web on the wrong side" if fabric.preparation == "fused" else "without web"
     if fabric.grain != "any":
         how += "; keep the selvage along the second size"
+    stated = any(stock.fabric == fabric.key for stock in layout.stock)
+    origin: list[str] = []
+    if stated and use.enough:
+        own = (cut for cut in layout.cut_from if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key)
+        origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, own).items()]
+    elif stated:
+        origin.append("The cloth that the catalog states does not suffice.")
     bought = []
-    if use.cloth is not None:
+    if use.cloth is not None and not (stated and use.enough):
         bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
     if use.web is not None:
         bought.append(f"{use.web.yards} ({use.web.meters}) of web, {cutting_size(use.web.width_mm)} wide")
     return {
-        "label": text(fabric.label or fabric.key),
+        "label": name,
         "color": fabric.color,
         "how": how,
         "sizes": use.rectangles,
-        "buy": "; ".join(bought) or "comes from the stock that the catalog states",
+        "origin": origin,
+        "buy": bought,
     }
 
 
-def _mat(plan: CutPlan, n: int, work: dict[str, object]) -> dict[str, object]:
+def _pieces_of_stock(layout: Layout, cuts: Iterable[CutFrom]) -> Counter[str]:
+    """Pieces of cloth in words, and how many rectangles are cut from each."""
+    return Counter(stock_words(layout, cut) for cut in cuts)
+
+
+def _mat(plan: CutPlan, n: int, work: dict[str, object], names: Mapping[str, str]) -> dict[str, object]:
     layout, laid = plan.layout, plan.layout.mats[n]
     cuts = plan.mats[n].cuts
-    on = map_of(layout.mat)
+    on = map_of(layout.mat, max((swatch.box.top for swatch in laid.swatches), default=0.0))
     visited = list(dict.fromkeys([*(cut.ref.swatch for cut in cuts), *range(len(laid.swatches))]))
-    rows = {swatch: _row(plan, number, laid.swatches[swatch]) for number, swatch in enumerate(visited, 1)}
-    boxes = [
-        box_on_map(laid.swatches[swatch].box, layout.mat, on, str(row["color"]), _words(row))
-        for swatch, row in rows.items()
-    ]
+    rows = {swatch: _row(plan, n, swatch, number, names) for number, swatch in enumerate(visited, 1)}
+    boxes: list[BoxOnMap] = []
+    for swatch, row in rows.items():
+        wordings = _wordings(row, LETTERS[laid.swatches[swatch].laid])
+        boxes.append(box_on_map(laid.swatches[swatch].box, on, str(row["color"]), wordings))
     pieces = len({cut.ref for cut in cuts if cut.kind == "cut"})
     outlines = sum(cut.kind == "cut" for cut in cuts)
     time = f", about {work['time']}" if work["time"] else ""
@@ -112,18 +136,25 @@ def _mat(plan: CutPlan, n: int, work: dict[str, object]) -> dict[str, object]:
     }
 
 
-def _row(plan: CutPlan, number: int, swatch: Swatch) -> dict[str, object]:
-    fabric = fabric_of(plan.layout.fabrics, swatch.fabric)
-    measure = measured_from(swatch.box, plan.layout.mat)
+def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str]) -> dict[str, object]:
+    layout = plan.layout
+    swatch = layout.mats[mat].swatches[n]
+    fabric = fabric_of(layout.fabrics, swatch.fabric)
+    measure = measured_from(swatch.box, layout.mat)
+    cut_from = _pieces_of_stock(layout, (cut for cut in layout.cut_from if (cut.mat, cut.swatch) == (mat, n)))
     return {
         "number": number,
-        "label": text(fabric.label or fabric.key, 40),
+        "label": names[swatch.fabric],
         "color": fabric.color,
+        "cut_from": [
+            f"{many} from {which}" if len(cut_from) > 1 else f"from {which}" for which, many in cut_from.items()
+        ],
         "width": swatch.width,
         "height": swatch.height,
+        "turned": swatch.turn % 180 != 0,
         "side": SIDES[swatch.laid],
-        "side_seen": _seen(fabric, swatch),
-        "print": f"the top of the print toward the {TOPS[swatch.turn % 360]}" if fabric.grain != "any" else "",
+        "side_seen": side_seen(fabric, swatch.laid),
+        "grain": grain_words(fabric, swatch),
         "across": measure.across,
         "across_edge": measure.across_edge,
         "along": measure.along,
@@ -131,17 +162,14 @@ def _row(plan: CutPlan, number: int, swatch: Swatch) -> dict[str, object]:
     }
 
 
-def _seen(fabric: Fabric, swatch: Swatch) -> str:
-    if swatch.laid == "right-side-up":
-        return "you see the print"
-    return "you see the paper" if fabric.preparation == "fused" else "you see the back of the cloth"
-
-
-def _words(row: dict[str, object]) -> list[str]:
+def _wordings(row: dict[str, object], letter: str) -> list[list[str]]:
+    """What may be written on a rectangle, the best first; each says which side is up."""
     size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}"
     across = f"{as_inches(_mm(row['across']))} from the {row['across_edge']}"
     along = f"{as_inches(_mm(row['along']))} from the {row['along_edge']}"
-    return [f"{row['number']}. {row['label']}", str(row["side"]).lower(), size, across, along]
+    named = f"{row['number']}. {row['label']}"
+    full = [named, str(row["side"]).lower(), size, across, along]
+    return [*(full[:count] for count in range(len(full), 1, -1)), [named, letter], [f"{row['number']} {letter}"]]
 
 
 def _mm(value: object) -> float:

@@ -16,8 +16,9 @@ from typing import Final
 
 from clothpath.comparison import compared
 from clothpath.contracts import CardWriter, Document, Settings, Written, hookimpl
-from clothpath.curves import Box, box_of
+from clothpath.curves import Box, Path, box_of
 from clothpath.findings import Outcome
+from clothpath.handling import about_markings, fabric_names
 from clothpath.names import text
 from clothpath.page import page
 from clothpath.testcut import TEST_CUT
@@ -30,6 +31,8 @@ NEAR_MM: Final = 0.05
 """A line this near to where it was meant to be is that line."""
 SAME: Final = 0.002
 """Slips whose factors differ by less than this part cannot be told apart."""
+MANIFOLD: Final = 10.0
+"""From this factor on a person is told how many times, not how many percent."""
 UNIT_WORDS: Final[Mapping[str, str]] = {
     "mm": "millimeters",
     "cm": "centimeters",
@@ -57,10 +60,16 @@ class SizeCard:
 
     def tell(self, files: Sequence[Written], settings: Settings) -> Outcome[tuple[Document, ...]]:
         """One page for all files."""
-        layout = files[0].sheet.plan.layout
+        plan = files[0].sheet.plan
+        layout = plan.layout
         designs = ", ".join(text(demand.design.name) for demand in layout.demands if demand.design.name != TEST_CUT)
-        title = f"Size card: {designs} for {text(layout.mat.name)}"
-        card = page("size-card", title=title, files=[_told(file) for file in files])
+        names = fabric_names(layout.fabrics)
+        card = page(
+            "size-card",
+            title=f"Size card: {text(plan.title) or f'{designs} for {text(layout.mat.name)}'}",
+            markings=about_markings(plan, names) if any(map(_has_markings, files)) else (),
+            files=[_told(file, names) for file in files],
+        )
         return Outcome((Document("size-card.html", card),))
 
 
@@ -95,10 +104,15 @@ def _readings(true: float) -> Iterator[tuple[str, float]]:
             yield f"It made pixels of it at 96 to the inch and took them at {density}.", true * 96 / density
 
 
-def _told(file: Written) -> dict[str, object]:
+def _has_markings(file: Written) -> bool:
+    return any(cut.kind == "mark" for cut in file.sheet.cuts)
+
+
+def _told(file: Written, names: Mapping[str, str]) -> dict[str, object]:
     unit, declared = file.measurement.unit, file.declared.mm_per_unit
     box = box_of(line.path for line in file.measurement.lines)
     where = f"Mat {file.sheet.mat_number} of {file.sheet.mats}. " if file.sheet.mats > 1 else ""
+    by_fabric = _by_fabric(file)
     return {
         "name": file.name,
         "what": where + _unit_words(unit, declared),
@@ -108,12 +122,38 @@ def _told(file: Written) -> dict[str, object]:
             "width_mm": _millimeters(box.width),
             "height_mm": _millimeters(box.height),
         },
+        "markings": _markings_words(file, box, [path for paths in by_fabric.values() for path in paths]),
         "slips": [
-            {"what": slip.what, "percent": f"{100 / slip.factor:.2f}", **_sizes(box, slip.factor)}
+            {"what": slip.what, "scale": _scale(1 / slip.factor), **_sizes(box, slip.factor)}
             for slip in slips(unit, declared)
         ],
-        "fabrics": _fabrics(file),
+        "fabrics": [
+            {
+                "label": names[fabric.key],
+                "color": fabric.color,
+                "outlines": len(by_fabric[fabric.key]),
+                **_sizes(box_of(by_fabric[fabric.key]), 1.0),
+            }
+            for fabric in file.sheet.fabrics
+            if len(file.sheet.fabrics) > 1 and fabric.key in by_fabric
+        ],
     }
+
+
+def _scale(factor: float) -> str:
+    """What to scale by, as software asks for it: "133.33 %"; far from the size, how many times: "96 x"."""
+    return f"{factor:.4g} x" if factor >= MANIFOLD else f"{100 * factor:.2f} %"
+
+
+def _markings_words(file: Written, box: Box, cut: Sequence[Path]) -> str:
+    """Whether the size of a file includes its markings, and what it measures without."""
+    if not _has_markings(file) or not cut:
+        return ""
+    alone = box_of(cut)
+    if max(abs(alone.width - box.width), abs(alone.height - box.height)) < NEAR_MM:
+        return "The file also holds markings; with and without them it measures the same."
+    sizes = _sizes(alone, 1.0)
+    return f"The markings are included; without them the file measures {sizes['inches']}, {sizes['mm']}."
 
 
 def _unit_words(unit: str, declared: float | None) -> str:
@@ -125,26 +165,15 @@ def _unit_words(unit: str, declared: float | None) -> str:
     return f"The file is in {UNIT_WORDS[unit]}, {each}." if unit else f"The file states no unit; {each}."
 
 
-def _fabrics(file: Written) -> list[dict[str, object]]:
-    """Each fabric of the file with the box of its outlines as measured; none where the file has only one."""
-    if len(file.sheet.fabrics) < 2:
-        return []
+def _by_fabric(file: Written) -> dict[str, list[Path]]:
+    """Fabric key to its outlines as measured."""
     found = [line.path for line in file.measurement.lines]
     cuts = file.sheet.cuts
-    lines: dict[str, list[int]] = {}
+    outlines: dict[str, list[Path]] = {}
     for i, j in compared([cut.outline for cut in cuts], found, NEAR_MM).pairs:
         if cuts[i].kind == "cut":
-            lines.setdefault(cuts[i].ref.fabric, []).append(j)
-    return [
-        {
-            "label": text(fabric.label or fabric.key),
-            "color": fabric.color,
-            "outlines": len(lines[fabric.key]),
-            **_sizes(box_of(found[j] for j in lines[fabric.key]), 1.0),
-        }
-        for fabric in file.sheet.fabrics
-        if fabric.key in lines
-    ]
+            outlines.setdefault(cuts[i].ref.fabric, []).append(found[j])
+    return outlines
 
 
 def _sizes(box: Box, factor: float) -> dict[str, str]:

@@ -8,9 +8,13 @@ from dataclasses import replace
 from writer_sheets import crab_layout
 
 from clothpath.contracts import Settings
+from clothpath.curves import Box
 from clothpath.cutorder import in_order
 from clothpath.cutplan import Blade, CutPlan, as_laid
-from clothpath.layout import MatLayout
+from clothpath.design import Grain
+from clothpath.findings import note, warning
+from clothpath.layout import CutFrom, MatLayout, Stock
+from clothpath.page import about
 from clothpath.plugins.writers.job_sheet import JobSheet, clothpath_writers
 from clothpath.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.units import Speed
@@ -32,7 +36,10 @@ def words(page: str) -> str:
 
 def test_it_says_which_side_is_up_in_words() -> None:
     said = words(sheet(plan()))
-    coral, sand = (re.search(name + r".{0,60}?(Right|Wrong) side up ([a-z ]+)", said) for name in ("Coral", "Sand"))
+    table = said[said.index("Which side up") :]
+    coral, sand = (
+        re.search(name + r".{0,60}?(Right|Wrong) side up (you see the [a-z]+)", table) for name in ("Coral", "Sand")
+    )
     assert coral is not None
     assert sand is not None
     assert (coral[1], coral[2].strip()) == ("Wrong", "you see the paper")
@@ -74,6 +81,75 @@ def test_a_mat_that_is_cut_several_times_counts_as_many() -> None:
     assert "cut 3 times" in said
     assert "Mats 3" in said
     assert "Pieces 21" in said
+
+
+def test_warnings_come_before_anything_is_done_each_once_and_with_what_to_do() -> None:
+    narrow = warning("narrow", "A bridge is narrow.", "/home/someone/crab.svg: shell", "Draw it wider.")
+    wide = warning("narrow", "A leg is narrow.", "crab.svg: leg", "Draw it wider.")
+    told = replace(plan(), findings=(narrow, wide, narrow, note("unit-assumed", "The unit was assumed.")))
+    said = words(sheet(told))
+    assert said.count("A bridge is narrow.") == said.count("Draw it wider.") == 1
+    assert "crab.svg: leg: A leg is narrow." in said
+    assert "someone" not in said  # the same words whoever runs it
+    assert "The unit was assumed." not in said
+    order = ["Look out", "Draw it wider.", "manual of the machine", "Cloth to get ready", "What is cut, in this order"]
+    assert sorted(order, key=said.index) == order
+
+
+def test_markings_are_not_to_be_cut_nor_drawn_on_paper() -> None:
+    said = words(sheet(plan()))
+    look_out = said[said.index("Look out") : said.index("Mats")]
+    assert "set it to draw, or switch it off; software may otherwise cut it" in look_out
+    # both markings are on the coral, which keeps its paper and lies wrong side up
+    assert "The markings on Coral print would be drawn on the paper and peeled off with it" in look_out
+    assert "by hand from the placement guide" in look_out
+    plain = plan()
+    unmarked = tuple(replace(mat, cuts=tuple(c for c in mat.cuts if c.kind == "cut")) for mat in plain.mats)
+    assert "Look out" not in words(sheet(replace(plain, mats=unmarked)))
+
+
+def test_its_title_names_the_job() -> None:
+    page = sheet(replace(plan(), title="Kit reef, 20 kits, for mat-12x12"))
+    assert "<title>Job sheet: Kit reef, 20 kits, for mat-12x12</title>" in page
+    assert "<h1>Job sheet: Kit reef, 20 kits, for mat-12x12</h1>" in page
+
+
+def test_cloth_that_is_there_is_named_and_not_bought() -> None:
+    made = plan()
+    stock = (Stock("coral", 508.0, 457.2, 3, "fat quarter"),)
+    cut = CutFrom(0, 1, 0, 0, 2, Box(0, 0, 160, 200))
+    said = words(sheet(replace(made, layout=replace(made.layout, stock=stock, cut_from=(cut,)))))
+    coral = said[said.index("Coral print with web") :]
+    assert re.match(r"Coral print with web .{0,120}1 cut from fat quarter 2 To buy: [\d/ ]+yd \(\d+ cm\) of web", coral)
+    assert re.search(r"\d Coral print from fat quarter 2 ", said[said.index("Which side up") :])
+    assert re.search(r"Sand &amp; shells .{0,120}To buy: .{0,20} of cloth", said)
+
+
+def test_how_the_cloth_runs_is_said_as_its_grain_asks() -> None:
+    def of(grain: Grain, turn: float = 0.0) -> str:
+        made = plan()
+        fabrics = tuple(replace(fabric, grain=grain) for fabric in made.layout.fabrics)
+        mat = made.layout.mats[0]
+        swatches = tuple(replace(swatch, turn=turn) for swatch in mat.swatches)
+        layout = replace(made.layout, fabrics=fabrics, mats=(replace(mat, swatches=swatches),))
+        return words(sheet(replace(made, layout=layout)))
+
+    assert "print toward" not in of("any") + of("straight") + of("lengthwise")
+    assert "the selvage top to bottom" in of("lengthwise")
+    assert "the selvage left to right" in of("straight", 90.0)
+    assert re.search(r"turned: cut as [\d/ ]+in x [\d/ ]+in", of("straight", 90.0))
+    directional = of("directional")
+    assert directional.count("the top of the print toward the top") == 2
+    # only the coral lies wrong side up, with paper over its print
+    assert directional.count("mark an arrow on the paper first, toward the top of the print") == 1
+
+
+def test_inches_that_are_not_the_millimeters_are_about() -> None:
+    # 5 in is 127 mm and 1 1/4 in 31.75 mm
+    assert about(126.8) == "about 5 in (126.8 mm)"
+    assert about(126.9) == "5 in (126.9 mm)"
+    assert about(31.4) == "about 1 1/4 in (31.4 mm)"
+    assert about(139.7) == "5 1/2 in (139.7 mm)"
 
 
 def test_no_time_is_made_up() -> None:

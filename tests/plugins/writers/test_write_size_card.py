@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from writer_sheets import crab_sheet
 
 from clothpath.contracts import Settings, Written
-from clothpath.curves import box_of
+from clothpath.curves import box_of, open_path
 from clothpath.plugins.measurers.dxf import DxfMeasurer
 from clothpath.plugins.measurers.svg import SvgMeasurer
 from clothpath.plugins.writers.dxf import DxfSettings, DxfWriter
@@ -79,6 +80,35 @@ def test_it_tells_what_a_wrong_density_shows_and_what_mends_it() -> None:
     assert "pixels, 72 to the inch" in said
     shown = f"{box.width * 0.75 / 25.4:.2f} x {box.height * 0.75 / 25.4:.2f} in"
     assert re.search(re.escape(shown) + r".{0,80}96 to the inch\. 133\.33 %", said)
+
+
+def test_a_far_factor_is_told_as_times_and_a_near_one_in_percent() -> None:
+    said = words(card(svg("crab.svg", unit="in")))
+    assert "pixels, 96 to the inch. 96 x" in said
+    assert "9600" not in said
+    assert "93.75 %" in said
+
+
+def test_it_says_whether_the_size_includes_markings() -> None:
+    # both markings of the crab lie on their pieces, within the outlines
+    said = words(card(svg("crab.svg", unit="mm")))
+    assert "also holds markings; with and without them it measures the same" in said
+    assert "group or layer named &#34;markings&#34;: set it to draw, or switch it off" in said
+    bare = words(card(svg("crab.svg", unit="mm", markings="leave-out")))
+    assert "markings" not in bare
+
+
+def test_markings_that_reach_out_are_measured_with_the_cuts_and_without() -> None:
+    file = svg("crab.svg", unit="mm")
+    far = open_path(complex(-5, 100), [(complex(190, 100),)])
+    cuts = tuple(replace(cut, outline=far, path=far) if cut.kind == "mark" else cut for cut in file.sheet.cuts)
+    sheet = replace(file.sheet, cuts=cuts)
+    writer, settings = SvgWriter(), SvgSettings.model_validate({"unit": "mm"})
+    measured = SvgMeasurer().measure(writer.write(sheet, settings).value, file.declared).value
+    alone = box_of(cut.outline for cut in cuts if cut.kind == "cut")
+    said = words(card(Written(file.name, "svg", writer.writes(sheet, settings), measured, file.declared)))
+    assert "Width 7.68 in 195.0 mm" in said
+    assert f"without them the file measures {alone.width / 25.4:.2f} x {alone.height / 25.4:.2f} in" in said
 
 
 def test_it_tells_each_fabric_as_measured() -> None:
