@@ -144,7 +144,7 @@ def _edges(cut: BaseGeometry, finished: BaseGeometry, over: BaseGeometry) -> tup
 def _spot(shape: BaseGeometry, over: BaseGeometry, lines: Sequence[BaseGeometry]) -> tuple[complex, float]:
     """The middle of the largest circle in the part of a piece that is seen, and its radius.
 
-    It keeps clear of the first of `lines` that leave a number room.
+    It keeps clear of the first of `lines` that leave a number room, and always of the last.
     """
     seen = shapely.difference(shape, over)
     seen = shape if seen.is_empty else seen
@@ -153,7 +153,9 @@ def _spot(shape: BaseGeometry, over: BaseGeometry, lines: Sequence[BaseGeometry]
         for each in lines:
             beside, room = _widest(shapely.difference(seen, each))
             if room >= ROOM_MM:
-                return beside, room
+                break
+        if room:
+            return beside, room
     return middle, radius
 
 

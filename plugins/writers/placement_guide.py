@@ -90,25 +90,27 @@ class PlacementGuide:
         made = []
         for demand in demands:
             which = f"-{demand.design.name}" if len(demands) > 1 else ""
+            name = demand.design.name if len(demands) > 1 else plan.title or demand.design.name
             grains = _grains(plan, demand.design)
-            data = _guide(demand.design, guide_of(demand.design, block), grains, settings.paper)
+            data = _guide(demand.design, name, guide_of(demand.design, block), grains, settings.paper)
             made.append(Document(file_name(f"placement-guide{which}", ".pdf"), data))
         return Outcome(tuple(made))
 
 
 def _guide(
     design: Design,
+    name: str,
     guide: Guide,
     grains: Mapping[str, tuple[Grain, float]],
     paper: Literal["letter", "a4", "whole"],
 ) -> bytes:
     stream = io.BytesIO()
-    page = document(stream, _title(design, guide))
+    page = document(stream, _title(name, guide))
     whole = guide.whole
     around = Box(whole.left - BEYOND_MM, whole.bottom - BEYOND_MM, whole.right + BEYOND_MM, whole.top + BEYOND_MM)
     if paper == "whole":
         size = (max(around.width, PAPER_MM["letter"][0]), around.height)
-        _cover(page, design, guide, PAPER_MM["letter"])
+        _cover(page, design, name, guide, PAPER_MM["letter"])
         page.end()
         page.size(*size)
         _picture(page, guide, grains, Affine.shift(-complex(around.left, around.bottom)))
@@ -123,25 +125,25 @@ def _guide(
         boxes = [Box(0, 0, around.width, around.height)]
         ways = [(sheet, tiled(boxes, window_of(sheet), OVERLAP_MM)) for sheet in (upright, upright[::-1])]
         sheet, tiles = min(ways, key=lambda way: len(way[1]))
-        top = _cover(page, design, guide, upright)
+        top = _cover(page, design, name, guide, upright)
         draw_map(page, boxes, tiles, top)
         page.end()
         for tile in tiles:
-            draw_tile(page, f"{text(design.name, 50)}, placement guide", tile, len(tiles), sheet)
+            draw_tile(page, f"{text(name, 60)}, placement guide", tile, len(tiles), sheet)
             page.end()
     page.canvas.save()
     return stream.getvalue()
 
 
-def _title(design: Design, guide: Guide) -> str:
-    return f"Placement guide: {text(design.name, 60)}, finished {both(guide.box.width)} by {both(guide.box.height)}"
+def _title(name: str, guide: Guide) -> str:
+    return f"Placement guide: {text(name, 60)}, finished {both(guide.box.width)} by {both(guide.box.height)}"
 
 
-def _cover(page: Page, design: Design, guide: Guide, paper: tuple[float, float]) -> float:
+def _cover(page: Page, design: Design, name: str, guide: Guide, paper: tuple[float, float]) -> float:
     """The check squares, what the lines mean and the names of the pieces; returns where the rest of the page begins."""
     page.size(*paper)
     said = [
-        _title(design, guide),
+        _title(name, guide),
         "Print at 100 % (actual size). The squares must measure 1 in and 25 mm.",
         "The picture is seen from the right side. Lay the pieces in the order of their numbers, 1 first.",
         "Thick lines are edges that show; dashed ones lie beneath a later piece; dotted gray ones are markings.",

@@ -51,14 +51,33 @@ DOT_RIM: Final = "#22303a"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Label:
-    """What one template says and where.
+class Words:
+    """Lines of words where they have room.
 
     Attributes:
         said: the lines; the one at `dotted` has the dot.
         size: of the letters, in mm.
         middle: on the mat.
         turn: in degrees.
+    """
+
+    said: tuple[str, ...]
+    dotted: int
+    size: float
+    middle: complex
+    turn: float = 0.0
+
+    @property
+    def shape(self) -> shapely.Polygon:
+        """What they take on the mat."""
+        return _rectangle(self.middle, *_measures(self.said, self.dotted, self.size), self.turn)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Label:
+    """What one template says and where.
+
+    Attributes:
         number: of the key; 0: the label says all.
         leader: the point of the template to which a line leads; None: the words stand on the template.
         grain: the fabric's rule.
@@ -68,11 +87,7 @@ class Label:
 
     ref: PieceRef
     color: str
-    said: tuple[str, ...]
-    dotted: int
-    size: float
-    middle: complex
-    turn: float
+    words: Words
     number: int
     leader: complex | None
     grain: Grain
@@ -85,44 +100,51 @@ def labels_of(sheet: CutSheet) -> list[Label]:
     laid, fabrics = dict(sheet.laid), {fabric.key: fabric for fabric in sheet.fabrics}
     swatches = sheet.plan.layout.mats[sheet.mat_number - 1].swatches
     shapes = {ref: _shape(cuts) for ref, cuts in sheet.pieces()}
-    whole = shapely.union_all([shape for shape, _ in shapes.values()])
+    everything = shapely.union_all([shape for shape, _ in shapes.values()])
     numbers: dict[tuple[str, str], int] = {}
     beside: list[complex] = []
     found: list[Label] = []
     for ref, (shape, marks) in shapes.items():
         if shape.is_empty:
             continue
-        fabric = fabrics[ref.fabric]
+        fabric, selvage = fabrics[ref.fabric], 90.0 + swatches[ref.swatch].turn
         inner = shapely.buffer(shape, -CLEAR_MM, quad_segs=2)
         clear = shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
         said = (text(ref.label or ref.piece, 40), text(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
-        lines: tuple[str, ...] = said
-        dotted, number, leader = 1, 0, None
-        where = _fitted(clear, said, 1, SIZES_MM)
-        if where is None:
-            lines, dotted = (", ".join(said),), 0
-            where = _fitted(clear, lines, 0, SIZES_MM)
-        if where is None:
+        words = _with_grain(clear, said, selvage) if fabric.grain != "any" else None
+        words = words or _fitted(clear, said, 1, SIZES_MM) or _fitted(clear, (", ".join(said),), 0, SIZES_MM)
+        number, leader = 0, None
+        if words is None:
             number = numbers.setdefault((ref.design, ref.piece), len(numbers) + 1)
-            lines = (str(number), said[0])
-            where = _fitted(clear, lines, 0, SIZES_MM)
-        if where is None:
-            lines = lines[:1]
-            where = _fitted(clear, lines, 0, NUMBER_SIZES_MM) or _fitted(inner, lines, 0, NUMBER_SIZES_MM)
-        if where is None:
+            words = _numbered(clear, inner, number, said[0])
+        if words is None:
             leader = _middle(shape)
-            where = (BESIDE_SIZE_MM, _beside(leader, whole, sheet, beside), 0.0)
-            beside.append(where[1])
-        size, middle, turn = where
-        selvage = 90.0 + swatches[ref.swatch].turn
+            words = Words((str(number),), 0, BESIDE_SIZE_MM, _beside(leader, everything, sheet, beside))
+            beside.append(words.middle)
         line = None
         if fabric.grain != "any":
-            words = _rectangle(middle, *_measures(lines, dotted, size), turn)
-            line = grain_room(shapely.difference(clear, words), selvage)
-        found.append(
-            Label(ref, fabric.color, lines, dotted, size, middle, turn, number, leader, fabric.grain, line, selvage)
-        )
+            line = grain_room(shapely.difference(clear, words.shape), selvage)
+        found.append(Label(ref, fabric.color, words, number, leader, fabric.grain, line, selvage))
     return found
+
+
+def _with_grain(clear: shapely.Geometry, said: tuple[str, ...], selvage: float) -> Words | None:
+    """The whole label in the largest letters that leave room for a grain line."""
+    for size in SIZES_MM:
+        words = _fitted(clear, said, 1, (size,))
+        if words is not None and grain_room(shapely.difference(clear, words.shape), selvage) is not None:
+            return words
+    return None
+
+
+def _numbered(clear: shapely.Geometry, inner: shapely.Geometry, number: int, name: str) -> Words | None:
+    """The number with the name, else alone; across markings only if there is no room beside them."""
+    alone = (str(number),)
+    return (
+        _fitted(clear, (*alone, name), 0, SIZES_MM)
+        or _fitted(clear, alone, 0, NUMBER_SIZES_MM)
+        or _fitted(inner, alone, 0, NUMBER_SIZES_MM)
+    )
 
 
 def key_of(sheet: CutSheet, labels: Sequence[Label]) -> list[str]:
@@ -150,31 +172,31 @@ def draw_labels(page: Page, labels: Sequence[Label], onto: Affine) -> None:
     canvas = page.canvas
     with page.artifact():
         for label in labels:
-            middle = onto.apply(label.middle)
+            middle = onto.apply(label.words.middle)
             if label.leader is not None:
                 to = onto.apply(label.leader)
                 start = middle + cmath.rect(BESIDE_SIZE_MM, cmath.phase(to - middle))
                 canvas.setStrokeColor(DOT_RIM)
                 canvas.line(start.real * PT, start.imag * PT, to.real * PT, to.imag * PT)
                 canvas.circle(to.real * PT, to.imag * PT, 0.3 * PT, stroke=0, fill=1)
-            _draw_words(page, label, middle)
+            _draw_words(page, label.words, label.color, middle)
             if label.grain_line is not None:
                 draw_grain(page, onto.apply(label.grain_line[0]), label.grain_line[1], label.selvage, label.grain)
 
 
-def _draw_words(page: Page, label: Label, middle: complex) -> None:
-    canvas, size = page.canvas, label.size
+def _draw_words(page: Page, words: Words, color: str, middle: complex) -> None:
+    canvas, size = page.canvas, words.size
     leading = LEADING_MM / FONT_MM * size
     canvas.saveState()
     canvas.translate(middle.real * PT, middle.imag * PT)
-    canvas.rotate(label.turn)
-    for n, line in enumerate(label.said):
-        level = leading * ((len(label.said) - 1) / 2 - n)
-        shift = 0.75 * DOT * size if n == label.dotted else 0.0
+    canvas.rotate(words.turn)
+    for n, line in enumerate(words.said):
+        level = leading * ((len(words.said) - 1) / 2 - n)
+        shift = 0.75 * DOT * size if n == words.dotted else 0.0
         page.words_about(complex(shift, level), [line], size=size)
-        if n == label.dotted:
+        if n == words.dotted:
             left = shift - width_of(line, size) / 2 - DOT * size
-            canvas.setFillColor(label.color)
+            canvas.setFillColor(color)
             canvas.setStrokeColor(DOT_RIM)
             canvas.setLineWidth(0.1 * PT)
             canvas.circle(left * PT, level * PT, DOT * size / 2 * PT, stroke=1, fill=1)
@@ -198,16 +220,14 @@ def _measures(said: Sequence[str], dotted: int, size: float) -> tuple[float, flo
     return width, size * (LEADING_MM / FONT_MM * (len(said) - 1) + 1)
 
 
-def _fitted(
-    shape: shapely.Geometry, said: Sequence[str], dotted: int, sizes: Sequence[float]
-) -> tuple[float, complex, float] | None:
-    """Size, middle and turn of the largest letters that have room."""
+def _fitted(shape: shapely.Geometry, said: tuple[str, ...], dotted: int, sizes: Sequence[float]) -> Words | None:
+    """The lines in the largest letters that have room."""
     for size in sizes:
         measures = _measures(said, dotted, size)
         for turn in TURNS:
             middle = room(shape, *measures, turn)
             if middle is not None:
-                return size, middle, turn
+                return Words(said, dotted, size, middle, turn)
     return None
 
 

@@ -11,11 +11,11 @@ from typing import Final
 from clothpath.curves import Affine
 from clothpath.cutplan import CutSheet
 from clothpath.joining import EDGE_MM, FORM, draw_map, draw_tile, window_of
-from clothpath.linework import Layer, Line, sheet_title
+from clothpath.linework import Layer, Line
 from clothpath.names import text
 from clothpath.paper import LEADING_MM, PT, SQUARES, Page, draw_band, squares_width, wrapped
 from clothpath.plugins.writers.pdf.labels import NOTES, draw_labels, labels_of
-from clothpath.plugins.writers.pdf.templates import draw_lines, said_of
+from clothpath.plugins.writers.pdf.templates import draw_lines, heading, said_of
 from clothpath.tiling import split, tiled
 
 __all__ = ["many_pages"]
@@ -54,7 +54,7 @@ def many_pages(
     draw_map(page, boxes, tiles, top - max(SQUARES[0][0], len(said) * LEADING_MM) - 3 * GAP_MM)
     page.end()
     for tile in tiles:
-        draw_tile(page, f"{text(sheet_title(sheet), 50)}, {_turned(sheet)}", tile, len(tiles), laid)
+        draw_tile(page, f"{text(heading(sheet), 60)}, {_turned(sheet)}", tile, len(tiles), laid)
         page.end()
 
 

@@ -24,7 +24,7 @@ from clothpath.plugins.writers.pdf.labels import Label, draw_labels, key_of, lab
 from clothpath.testcut import TEST_CUT
 from clothpath.units import both
 
-__all__ = ["draw_lines", "one_page", "said_of"]
+__all__ = ["draw_lines", "heading", "one_page", "said_of"]
 
 GAP_MM: Final = 6.0
 EDGE_MM: Final = 10.0
@@ -57,13 +57,19 @@ def one_page(page: Page, sheet: CutSheet, found: Sequence[Line], on: Sequence[La
 def said_of(sheet: CutSheet, labels: Sequence[Label]) -> list[str]:
     """What the band says."""
     names = {fabric.key: text(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
-    said = [sheet_title(sheet), *_sizes(sheet)]
+    said = [heading(sheet), *_sizes(sheet)]
     said.append("Print at 100 % (actual size). The squares must measure 1 in and 25 mm.")
     for side, use in USES.items():
         named = [names[key] for key, laid in sheet.laid if laid == side]
         if named:
             said.append(use.format(", ".join(named)))
     return said + key_of(sheet, labels)
+
+
+def heading(sheet: CutSheet) -> str:
+    """What the sheet is, with its size where the job has a title: "crab, small, for roll-24, mat 1 of 2"."""
+    title = sheet.plan.title
+    return f"{text(title, 80)}, mat {sheet.mat_number} of {sheet.mats}" if title else sheet_title(sheet)
 
 
 def _sizes(sheet: CutSheet) -> list[str]:

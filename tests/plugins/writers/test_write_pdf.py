@@ -178,6 +178,13 @@ def test_the_finished_size_is_said() -> None:
     assert f"({box.width:.1f} mm) wide" in words(written(crab_sheet()))
 
 
+def test_the_title_of_the_job_is_said() -> None:
+    sheet = crab_sheet()
+    titled = replace(sheet, plan=replace(sheet.plan, title="crab, small, for roll-24"))
+    for paper in ("mat", "letter"):
+        assert "crab, small, for roll-24, mat 1 of 1" in words(written(titled, paper=paper))
+
+
 def grained(fabric: str, grain: str) -> CutSheet:
     """The crab with this rule for one of its fabrics."""
     sheet = crab_sheet()

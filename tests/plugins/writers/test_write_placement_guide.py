@@ -19,6 +19,7 @@ from clothpath.cutplan import Blade, CutPlan, as_laid
 from clothpath.design import mapped
 from clothpath.layout import Demand
 from clothpath.plugins.writers.placement_guide import PlacementGuide, PlacementGuideSettings, clothpath_writers
+from clothpath.units import both
 
 PT = 72 / 25.4
 
@@ -79,6 +80,18 @@ def test_every_number_is_on_the_picture_and_in_the_list() -> None:
     for piece in crab().pieces:
         assert piece.label in listed
     assert "Eye, Coral print, 2 of it" in listed
+
+
+def test_the_title_says_the_size_and_the_grain_is_shown_where_it_matters() -> None:
+    made = plan()
+    design = crab()
+    fabrics = tuple(replace(fabric, grain="lengthwise") for fabric in design.fabrics)
+    demands = (Demand(replace(design, fabrics=fabrics)),)
+    grained = guide(replace(made, title="crab, small", layout=replace(made.layout, demands=demands)), paper="whole")
+    assert f"Placement guide: crab, small, finished {both(design.finished_box.width)}" in said(grained, 0)
+    assert "Shell, Coral print, grain lengthwise" in said(grained, 0)
+    assert "grain" in said(grained, 1)
+    assert "grain" not in said(guide(made, paper="whole"), 1)
 
 
 def test_what_lines_mean_is_said() -> None:
