@@ -21,9 +21,8 @@ from clothpath.paper import PT, Page, width_of
 
 __all__ = ["GRAIN_LENGTHS_MM", "GRAIN_WIDTH_MM", "draw_grain", "grain_room", "room"]
 
-PLACES: Final = 9
+PLACES: Final = 10
 """How many places are tried along each side of a shape's box."""
-TOLERANCE_MM: Final = 0.2
 GRAIN_LENGTHS_MM: Final = (40.0, 28.0, 20.0, 14.0, 10.0)
 """Lengths of a grain line, the longest first."""
 GRAIN_WIDTH_MM: Final = 3.6
@@ -34,7 +33,7 @@ LINE_MM: Final = 0.2
 
 
 def room(shape: shapely.Geometry, width: float, height: float, turn: float = 0.0) -> complex | None:
-    """The middle of a rectangle inside the shape, near where the shape is widest; None: there is no room.
+    """The middle of a rectangle inside the shape, amid all places that it has; None: there is no room.
 
     Args:
         shape: one or more polygons, in mm.
@@ -53,20 +52,17 @@ def _room_in(shape: shapely.Polygon, width: float, height: float, turn: float) -
     left, bottom, right, top = level.bounds
     if right - left < width or top - bottom < height:
         return None
-    (x, y), (rim_x, rim_y) = shapely.maximum_inscribed_circle(level, tolerance=TOLERANCE_MM).coords
-    if 2 * math.hypot(rim_x - x, rim_y - y) + 2 * TOLERANCE_MM < min(width, height):
-        return None
-    xs = np.append(np.linspace(left + width / 2, right - width / 2, PLACES), x)
-    ys = np.append(np.linspace(bottom + height / 2, top - height / 2, PLACES), y)
+    xs = np.linspace(left + width / 2, right - width / 2, PLACES)
+    ys = np.linspace(bottom + height / 2, top - height / 2, PLACES)
     middles = (xs[:, None] + 1j * ys[None, :]).ravel()
-    middles = middles[np.argsort(np.abs(middles - complex(x, y)), kind="stable")]
+    shapely.prepare(level)
+    middles = middles[shapely.contains_xy(level, middles.real, middles.imag)]
     half = complex(width, height) / 2
     low, high = middles - half, middles + half
-    shapely.prepare(level)
-    inside = shapely.covers(level, shapely.box(low.real, low.imag, high.real, high.imag))
-    if not inside.any():
+    middles = middles[shapely.covers(level, shapely.box(low.real, low.imag, high.real, high.imag))]
+    if not len(middles):
         return None
-    return complex(middles[int(np.argmax(inside))]) * _unit(turn)
+    return complex(middles[int(np.argmin(np.abs(middles - middles.mean())))]) * _unit(turn)
 
 
 def grain_room(shape: shapely.Geometry, turn: float) -> tuple[complex, float] | None:

@@ -108,7 +108,7 @@ def labels_of(sheet: CutSheet) -> list[Label]:
         if shape.is_empty:
             continue
         fabric, selvage = fabrics[ref.fabric], 90.0 + swatches[ref.swatch].turn
-        inner = shapely.buffer(shape, -CLEAR_MM, quad_segs=2)
+        inner = shapely.simplify(shapely.buffer(shape, -CLEAR_MM, quad_segs=2), FLAT_MM)
         clear = shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
         said = (text(ref.label or ref.piece, 40), text(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
         words = _with_grain(clear, said, selvage) if fabric.grain != "any" else None
