@@ -1,7 +1,7 @@
 """Paint what the SVG reader makes of a whole corpus and compare it with resvg's rendering of the originals.
 
-    npm install --prefix /tmp/npm @twemoji/svg bootstrap-icons
-    python tests/benchmarks/svg_corpus.py /tmp/npm/node_modules/@twemoji/svg /tmp/npm/node_modules/bootstrap-icons/icons
+    npm install --prefix ../npm @twemoji/svg bootstrap-icons
+    python tests/benchmarks/svg_corpus.py ../npm/node_modules/@twemoji/svg ../npm/node_modules/bootstrap-icons/icons
 
 A design is painted as a flat SVG: every piece in its color and in its order, every stroke in its width, no opacity; the
 originals are rendered with their opacities taken out, since cloth has none. A pixel differs if its color lies outside
