@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -28,7 +28,7 @@ from clothpath.booleans import difference, intersection, union
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline, Points, circle, cubics
 from clothpath.design import Design, Piece, fabric_of
-from clothpath.findings import Finding, Outcome, warning
+from clothpath.findings import Finding, Outcome, listed, warning
 from clothpath.fits import directions_at_ends
 from clothpath.offsets import offset
 from clothpath.regions import Region, as_polygon, box_of_regions, region, region_area
@@ -53,6 +53,8 @@ HAIR_MM: Final = 0.003
 """By this much a rounded outline is kept from running along the one it came from, in mm."""
 FLAT_MM: Final = 0.02
 """Flattening of pieces that are measured, in mm."""
+PLACES: Final = 6
+"""So many pieces are told with a place; the rest is counted."""
 AREA_MM2: Final = 0.05
 """What an opening takes off in one place is noise if it is less than this, in mm^2."""
 
@@ -72,7 +74,7 @@ class BearableSettings(Settings):
 
 
 class Bearable:
-    """Findings on every piece that is cut."""
+    """Findings on the pieces that are cut, one for each kind."""
 
     name = "bearable"
     summary = "Tell what is too narrow, too small, too sharp or too fine to cut"
@@ -82,68 +84,117 @@ class Bearable:
 
     def apply(self, design: Design, settings: BearableSettings) -> Outcome[Design]:
         """The design as it was, or with its sharp corners rounded."""
-        findings: list[Finding] = []
+        found: list[_Found] = []
         pieces: list[Piece] = []
-        if not design.cut_pieces:
-            return Outcome(design)
-        box = box_of_regions(piece.finished for piece in design.cut_pieces)
-        corner = complex(box.left, box.bottom)
         for piece in design.pieces:
             if piece.role == "cut":
                 if settings.round_corners is not None:
                     piece = _rounded(piece, settings)
                 bare = fabric_of(design.fabrics, piece.fabric).preparation == "bare"
-                limit = settings.narrow_bare if bare else settings.narrow_fused
-                where = f"{design.name}: {piece.id}"
-                for code, message, spots in _found(piece, settings, limit):
-                    findings.append(warning(code, message, _place(where, spots, corner), HINTS[code]))
+                found += _found(piece, settings, settings.narrow_bare if bare else settings.narrow_fused)
             pieces.append(piece)
-        return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
+        return Outcome(replace(design, pieces=tuple(pieces)), tuple(_told(design, found)))
 
 
-HINTS: Final = {
-    "neck-narrow": "Widen it in the drawing, or cut the piece in two.",
-    "piece-narrow": "Widen it in the drawing, or stitch it instead.",
-    "point-narrow": "Make it blunter, or cut it by hand.",
-    "hole-small": "Leave it out and stitch or draw it instead.",
-    "piece-small": "Leave it on its paper until it is pressed on, or stitch it instead.",
-    "corner-sharp": "Round it: set `round-corners` of this step.",
-    "detail-fine": "Simplify the outline there.",
+KINDS: Final = {
+    "neck-narrow": (
+        "has a neck narrower than {size}",
+        "have necks narrower than {size}",
+        "Widen it in the drawing, or cut the piece in two.",
+    ),
+    "piece-narrow": (
+        "is nowhere as wide as {size}",
+        "are nowhere as wide as {size}",
+        "Widen it in the drawing, or stitch it instead.",
+    ),
+    "point-narrow": (
+        "runs out in a point narrower than {size}",
+        "run out in points narrower than {size}",
+        "Make it blunter, or cut it by hand.",
+    ),
+    "hole-small": (
+        "has a hole narrower than {size}",
+        "have holes narrower than {size}",
+        "Leave it out and stitch or draw it instead.",
+    ),
+    "piece-small": (
+        "is only {size} long and hard to handle",
+        "are hard to handle, the smallest of them only {size} long",
+        "Leave it on its paper until it is pressed on, or stitch it instead.",
+    ),
+    "corner-sharp": (
+        "has a corner sharper than {size}",
+        "have corners sharper than {size}",
+        "Round it: set `round-corners` of this step.",
+    ),
+    "detail-fine": (
+        "has corners less than {size} apart, finer than a blade follows",
+        "have corners less than {size} apart, finer than a blade follows",
+        "Simplify the outline there.",
+    ),
 }
+"""For each kind of finding what is said of one piece, what of several, and what to do."""
 
-_Found = tuple[str, str, list[complex]]
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What was found on one piece: the kind, the size or the limit (in mm, or degrees), and the places."""
+
+    kind: str
+    piece: Piece
+    size: float
+    spots: list[complex]
+
+
+def _told(design: Design, found: Sequence[_Found]) -> list[Finding]:
+    """One finding for each kind."""
+    findings: list[Finding] = []
+    if not found:
+        return findings
+    box = box_of_regions(piece.finished for piece in design.cut_pieces)
+    corner = complex(box.left, box.bottom)
+    for kind, (one, several, hint) in KINDS.items():
+        alike = [each for each in found if each.kind == kind]
+        if not alike:
+            continue
+        said = one if len(alike) == 1 else several
+        message = f"{listed(each.piece.label for each in alike)} {said.format(size=_size(kind, alike))}."
+        most = 3 if len(alike) == 1 else 1
+        places = [_place(each.piece.id, each.spots, corner, most) for each in alike[:PLACES]]
+        places += [f"{len(alike) - PLACES} more pieces"] if len(alike) > PLACES else []
+        findings.append(warning(kind, message, f"{design.name}: {'; '.join(places)}", hint))
+    return findings
+
+
+def _size(kind: str, alike: Sequence[_Found]) -> str:
+    sizes = sorted({each.size for each in alike})
+    if kind == "piece-small":
+        return both(sizes[0])
+    if kind == "corner-sharp":
+        return f"{sizes[0]:g} degrees"
+    return " or ".join(as_millimeters(size) for size in sizes)
 
 
 def _found(piece: Piece, settings: BearableSettings, limit: float) -> list[_Found]:
     polygon = as_polygon(piece.region, FLAT_MM)
     polygon = polygon if polygon.is_valid else shapely.make_valid(polygon)
-    name = f'"{piece.label}"'
-    found: list[_Found] = []
     longest = max(piece.region.box.width, piece.region.box.height)
-    if longest < settings.small:
-        message = f"{name} is only {both(longest)} long and hard to handle."
-        found.append(("piece-small", message, [piece.region.box.center]))
+    center = [piece.region.box.center]
     necks, points = _narrow(polygon, limit)
-    if necks is None:
-        if longest >= settings.small:
-            message = f"{name} is nowhere as wide as {as_millimeters(limit)}."
-            found.append(("piece-narrow", message, [piece.region.box.center]))
-    elif necks:
-        found.append(("neck-narrow", f"{name} has a neck narrower than {as_millimeters(limit)}.", necks))
-    if points:
-        found.append(("point-narrow", f"{name} runs out in a point narrower than {as_millimeters(limit)}.", points))
     inner = [hole for part in shapely.get_parts(polygon) for hole in part.interiors]
     holes = [_middle(hole) for hole in inner if _width(hole) < settings.hole]
-    if holes:
-        found.append(("hole-small", f"{name} has a hole narrower than {as_millimeters(settings.hole)}.", holes))
     sharp, fine = _sharp_and_fine(piece.region, settings)
-    if sharp:
-        message = f"{name} has a corner sharper than {settings.sharp:g} degrees."
-        found.append(("corner-sharp", message, sharp))
-    if fine:
-        message = f"{name} has corners less than {as_millimeters(settings.fine)} apart, finer than a blade follows."
-        found.append(("detail-fine", message, fine))
-    return found
+    small = longest < settings.small
+    found = [
+        _Found("piece-small", piece, longest, center if small else []),
+        _Found("piece-narrow", piece, limit, center if necks is None and not small else []),
+        _Found("neck-narrow", piece, limit, necks or []),
+        _Found("point-narrow", piece, limit, points),
+        _Found("hole-small", piece, settings.hole, holes),
+        _Found("corner-sharp", piece, settings.sharp, sharp),
+        _Found("detail-fine", piece, settings.fine, fine),
+    ]
+    return [each for each in found if each.spots]
 
 
 def _narrow(polygon: shapely.Geometry, limit: float) -> tuple[list[complex] | None, list[complex]]:
@@ -227,12 +278,12 @@ def _middle(of: shapely.Geometry) -> complex:
     return complex(center.x, center.y)
 
 
-def _place(where: str, spots: Sequence[complex], corner: complex) -> str:
+def _place(piece: str, spots: Sequence[complex], corner: complex, most: int) -> str:
     """The piece and its places, as far right and up of the picture's lower left corner as they are."""
     relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
-    listed = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:3])
-    more = f" and {len(relative) - 3} more" if len(relative) > 3 else ""
-    return f"{where} at {listed}{more}"
+    shown = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:most])
+    more = f" and {len(relative) - most} more" if len(relative) > most else ""
+    return f"{piece} at {shown}{more}"
 
 
 @hookimpl

@@ -92,10 +92,11 @@ class Underlap:
         for contact in touching if settings.underlap else ():
             found = _tucks(design, contact, settings.underlap)
             tucks += found
+            held = {each.edge.upper for each in found}
             touches += [
                 (contact.piece.id, edge.upper)
                 for edge in contact.shared
-                if all(each.edge.upper != edge.upper for each in found)
+                if edge.upper not in held and _overlap(contact, edge.upper) <= edge.length * settings.reach
             ]
             if found:
                 grown[contact.piece.id], gap = _grown(design, contact.piece, found, settings.reach)
@@ -152,6 +153,11 @@ def _tucks(design: Design, contact: Contact, underlap: float) -> list[_Tuck]:
             if parallel >= PARALLEL * height or even >= height:
                 found.append(_Tuck(contact.piece.id, edge, min(height, length / SPUR)))
     return found
+
+
+def _overlap(contact: Contact, upper: str) -> float:
+    """How much of the piece lies beneath an upper one, in mm^2."""
+    return sum(pair.overlap for pair in contact.overlaps if pair.upper == upper)
 
 
 def _runs(contact: Contact) -> list[list[SharedEdge]]:

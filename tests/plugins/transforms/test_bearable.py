@@ -55,6 +55,24 @@ def codes(of: Region, preparation: Preparation = "fused", **settings: object) ->
     return [finding.code for finding in findings(of, preparation, **settings)]
 
 
+def test_several_pieces_are_told_in_one_finding_of_a_kind() -> None:
+    of = (dumbbell(2), moved(dumbbell(2), Affine.shift(100)), moved(dumbbell(10), Affine.shift(200)))
+    pieces = tuple(Piece(f"p{i}", f"Bone {i}", each, "cloth", order=i) for i, each in enumerate(of, start=1))
+    told = Bearable().apply(Design("try", pieces, (), (Fabric("cloth", "Cloth"),)), BearableSettings()).findings
+    (neck,) = [finding for finding in told if finding.code == "neck-narrow"]
+    assert neck.message == '"Bone 1" and "Bone 2" have necks narrower than 3 mm.'
+    assert neck.where == "try: p1 at (30.0 mm, 10.0 mm); p2 at (130.0 mm, 10.0 mm)"
+
+
+def test_many_pieces_are_counted() -> None:
+    bones = [moved(dumbbell(2), Affine.shift(100 * i)) for i in range(10)]
+    pieces = tuple(Piece(f"p{i}", f"Bone {i}", each, "cloth", order=i + 1) for i, each in enumerate(bones))
+    told = Bearable().apply(Design("try", pieces, (), (Fabric("cloth", "Cloth"),)), BearableSettings()).findings
+    (neck,) = [finding for finding in told if finding.code == "neck-narrow"]
+    assert "and 4 more" in neck.message
+    assert neck.where.endswith("; 4 more pieces")
+
+
 def test_a_plain_piece_has_no_findings() -> None:
     assert codes(rectangle(40, 30)) == []
     assert codes(region(circle(0, 20), [circle(0, 8)])) == []
