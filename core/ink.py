@@ -3,8 +3,8 @@
 Terminology
     luminance   how bright a color is to the eye, from 0 to 1
     contrast    (luminance of white + 0.05) / (luminance of the color + 0.05)
-    shade       the color with every channel at 0.4 of its value: same hue and saturation, far darker than any color
-                that signals a fault; two colors that differ have shades that differ, unless they are all but alike
+    shade       the color with every channel at a quarter of its value: same hue and saturation, far darker than any
+                color that signals a fault; colors that differ have shades that differ, unless they are all but alike
 
 Source: relative luminance and contrast ratio, Web Content Accessibility Guidelines 2.1; 3 is its least contrast for
 lines that carry meaning (success criterion 1.4.11).
@@ -18,8 +18,8 @@ __all__ = ["LEAST_CONTRAST", "contrast_to_white", "ink", "shade"]
 
 LEAST_CONTRAST: Final = 3.0
 """Of a line on white paper."""
-SHADE: Final = 0.4
-"""Of a color's channels, what a shade keeps: pure red comes to a luminance of 0.03, white to a gray of contrast 5.7."""
+SHADE: Final = 0.25
+"""Of a color's channels, what a shade keeps: pure red comes to a luminance of 0.01, white to a gray of contrast 10."""
 
 
 def contrast_to_white(color: str) -> float:
