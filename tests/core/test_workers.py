@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -44,3 +47,26 @@ def test_stopping_early_ends_the_workers() -> None:
     assert next(answers) == (0, "A")
     answers.close()  # type: ignore[attr-defined]
     assert time.monotonic() - started < 10
+
+
+def test_workers_end_with_their_parent() -> None:
+    code = (
+        "import sys, time; sys.path.insert(0, sys.argv[1]); from test_workers import _slow_pid\n"
+        "from clothpath.workers import each_done\n"
+        "for _, pid in each_done([['a'], ['b', 'hang']], _slow_pid, 2, 60.0): print(pid, flush=True)\n"
+    )
+    asked = [sys.executable, "-c", code, str(Path(__file__).parent)]
+    parent = subprocess.Popen(asked, stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    pids = [int(parent.stdout.readline()) for _ in range(2)]
+    parent.kill()
+    parent.communicate()
+    deadline = time.monotonic() + 20
+    while any(Path(f"/proc/{pid}/stat").exists() for pid in pids) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not any(Path(f"/proc/{pid}/stat").exists() for pid in pids)
+
+
+def _slow_pid(job: str) -> int:
+    time.sleep(3 if job == "hang" else 0)
+    return os.getpid()
