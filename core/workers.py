@@ -126,7 +126,7 @@ def _serve(pipe: Connection, do: Callable[[J], R]) -> None:
     """What a worker does until its pipe is closed or its parent is gone; interrupts are the parent's business."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
-    watched = [pipe] if parent is None else [pipe, parent.sentinel]
+    watched: list[Any] = [pipe] if parent is None else [pipe, parent.sentinel]
     while True:
         if pipe not in wait(watched):  # the parent is gone; another worker may still hold its end of the pipe
             return
