@@ -145,6 +145,7 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
     return {
         "number": number,
         "label": names[swatch.fabric],
+        "plain_label": text(fabric.label or fabric.key, 40),
         "color": fabric.color,
         "cut_from": [
             f"{many} from {which}" if len(cut_from) > 1 else f"from {which}" for which, many in cut_from.items()
@@ -167,7 +168,7 @@ def _wordings(row: dict[str, object], letter: str) -> list[list[str]]:
     size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}"
     across = f"{as_inches(_mm(row['across']))} from the {row['across_edge']}"
     along = f"{as_inches(_mm(row['along']))} from the {row['along_edge']}"
-    named = f"{row['number']}. {row['label']}"
+    named = f"{row['number']}. {row['plain_label']}"
     full = [named, str(row["side"]).lower(), size, across, along]
     return [*(full[:count] for count in range(len(full), 1, -1)), [named, letter], [f"{row['number']} {letter}"]]
 
@@ -185,7 +186,8 @@ def _order(cuts: Sequence[Cut], rows: Mapping[int, dict[str, object]]) -> Iterat
             text(cut.ref.label or cut.ref.piece, 40) for cut in listed if cut.kind == "cut" and not cut.ring
         )
         drawn = sum(cut.kind == "mark" for cut in listed)
-        first = f"{_counted(drawn, 'marking')} drawn; " if drawn else ""
+        hidden = " (see Look out)" if rows[swatch]["side"] == SIDES["wrong-side-up"] else ""
+        first = f"{_counted(drawn, 'marking')} drawn{hidden}; " if drawn else ""
         named = ", ".join(f"{label} ({count})" if count > 1 else label for label, count in labels.items())
         passes = max(cut.passes for cut in listed)
         again = f"; every outline {passes} times" if passes > 1 else ""
