@@ -76,7 +76,8 @@ def test_pdfplumber_sees_the_same_page_and_as_many_lines() -> None:
     with pdfplumber.open(io.BytesIO(data)) as document:
         page = document.pages[0]
         left, bottom, right, top = page.page_obj.attrs["TrimBox"]
-        drawn = [*page.curves, *page.lines, *page.rects]
+        # what is marked as an artifact (labels, grain lines) is no content of the page: ISO 32000-1, 14.8.2.2
+        drawn = [each for each in (*page.curves, *page.lines, *page.rects) if each.get("tag") != "Artifact"]
         inside = [each for each in drawn if page.height - each["top"] > bottom and page.height - each["bottom"] < top]
         ends = sorted((round(each["x0"] * point, 2), round(each["x1"] * point, 2)) for each in inside)
     assert measured.page == pytest.approx(((right - left) * point, (top - bottom) * point), abs=1e-3)
