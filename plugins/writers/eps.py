@@ -19,7 +19,7 @@ from clothpath.contracts import Declared, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, cubics
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome
-from clothpath.ink import ink
+from clothpath.ink import shade
 from clothpath.linework import (
     Markings,
     blade_of,
@@ -107,7 +107,7 @@ def _path(path: Path) -> str:
 def _color(color: str | None) -> str:
     if color is None:
         return "0 setgray"
-    shown = ink(color)
+    shown = shade(color)
     return " ".join(_plain(int(shown[i : i + 2], 16) / 255) for i in (1, 3, 5)) + " setrgbcolor"
 
 

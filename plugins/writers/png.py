@@ -15,7 +15,7 @@ from clothpath.contracts import Measurement, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.ink import ink
+from clothpath.ink import shade
 from clothpath.layout import Mat
 
 __all__ = ["PngSettings", "PngWriter"]
@@ -61,7 +61,7 @@ class PngWriter:
 
 def _looks(sheet: CutSheet, count: int) -> list[str]:
     """The SVG attributes of each line; all alike if the file does not hold as many lines as it should."""
-    colors = {fabric.key: ink(fabric.color) for fabric in sheet.fabrics}
+    colors = {fabric.key: shade(fabric.color) for fabric in sheet.fabrics}
     looks = [
         'stroke="#000000" stroke-dasharray="5 3"' if cut.kind == "mark" else f'stroke="{colors[cut.ref.fabric]}"'
         for cut in sheet.cuts

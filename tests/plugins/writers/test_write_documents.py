@@ -216,8 +216,10 @@ def test_preview_shows_the_mat_and_the_lines() -> None:
         row, column = round(12 + (304.8 - y) * per_mm), round(12 + x * per_mm)
         return image[row - 2 : row + 3, column - 2 : column + 3].reshape(-1, 3)
 
-    red = around(125.5, 196)  # the right of the second eye
-    assert (red[:, 0] - red[:, 2]).max() > 80
+    line = around(125.5, 196)  # the right of the second eye, in a dark shade of its red
+    darkest = line[line.sum(axis=1).argmin()]
+    assert darkest.max() < 140
+    assert int(darkest[0]) > int(darkest[2])
     assert around(150, 280).min() == 255
 
 
