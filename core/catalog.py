@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from clothpath.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
 from clothpath.findings import Finding, Refusal, error, nearest_word, warning
-from clothpath.job import Job, Order, check
-from clothpath.machines import Machine, machine, recipe_path
+from clothpath.jobs.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
+from clothpath.jobs.job import Job, Order, check
+from clothpath.jobs.machines import Machine, machine, recipe_path
 from clothpath.recipe import Layer
 
 __all__ = ["DRAWN_SIZE", "jobs_of"]

@@ -74,7 +74,7 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
 
 @app.command(help="Tell what is in a drawing: its size, its pieces, its fabrics, and what is wrong with it.")
 def inspect(files: Files, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
-    from clothpath.inspection import inspected
+    from clothpath.jobs.inspection import inspected
     from clothpath.registry import named_files, with_files
     from clothpath.report import inspect_text
 
@@ -104,9 +104,9 @@ def convert(
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
-    from clothpath.build import done
-    from clothpath.machines import recipe_path
-    from clothpath.oneoff import conversions
+    from clothpath.jobs.build import done
+    from clothpath.jobs.machines import recipe_path
+    from clothpath.jobs.oneoff import conversions
     from clothpath.registry import named_files
     from clothpath.report import jobs_text
 
@@ -156,8 +156,8 @@ def _build(
     anew: bool,
     silent: bool,
 ) -> Answer:
-    from clothpath.build import build_document, done, write_index
     from clothpath.catalog import jobs_of
+    from clothpath.jobs.build import build_document, done, write_index
     from clothpath.recipe import settings_from_arguments
     from clothpath.report import build_text
 
@@ -203,8 +203,8 @@ def proof(
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
+    from clothpath.proving.remeasure import remeasured
     from clothpath.registry import installed
-    from clothpath.remeasure import remeasured
     from clothpath.report import proof_text
 
     document = remeasured(paths, installed())
@@ -214,7 +214,7 @@ def proof(
 
 @app.command(help="List the machine profiles that ship.")
 def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
-    from clothpath.listing import machines_document
+    from clothpath.jobs.listing import machines_document
     from clothpath.report import machines_text
 
     document = machines_document()
@@ -223,7 +223,7 @@ def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
 
 @app.command(help="List the readers, steps, writers and measurers, with their settings.")
 def plugins(plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
-    from clothpath.listing import plugins_document
+    from clothpath.jobs.listing import plugins_document
     from clothpath.registry import named_files, with_files
     from clothpath.report import plugins_text
 
@@ -297,7 +297,7 @@ def _called(arguments: Sequence[str]) -> Answer | None:
 
 
 def _wrong(findings: Sequence[Finding]) -> Answer:
-    from clothpath.jobfile import finding_document
+    from clothpath.files.jobfile import finding_document
     from clothpath.report import findings_text
 
     listed = [finding_document(finding) for finding in findings]

@@ -190,7 +190,7 @@ class Declared:
         blade_offset: mm, where the file's paths are compensated: the outlines are then what the simulated tip follows.
         overcut: mm that each path runs on past its start.
         frame: from the file's coordinates in mm to the mat's, where the machine counts from another corner or along
-            other axes (see `clothpath.frame`).
+            other axes (see `clothpath.files.frame`).
     """
 
     mm_per_unit: float | None = None

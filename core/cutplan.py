@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from clothpath.curves import Path, transformed
+from clothpath.cutting.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, settled
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.findings import Finding
 from clothpath.layout import Layout, Mat, placed
-from clothpath.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, settled
 from clothpath.units import Speed
 
 __all__ = [

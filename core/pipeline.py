@@ -15,7 +15,6 @@ from functools import partial
 from pathlib import Path as FilePath
 from typing import Any, Final, TypeVar
 
-from clothpath.config import WriteTable, validated
 from clothpath.contracts import (
     CardWriter,
     CutWriter,
@@ -28,15 +27,16 @@ from clothpath.contracts import (
 )
 from clothpath.curves import Affine
 from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
+from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, mapped
+from clothpath.files.names import file_name, unique
 from clothpath.findings import Finding, Outcome, Refusal, error, note
+from clothpath.jobs.config import WriteTable, validated
+from clothpath.jobs.machines import Machine
 from clothpath.layout import Demand, Layout, Mat, Stock
-from clothpath.machines import Machine
-from clothpath.names import file_name, unique
 from clothpath.proof import Proof, prove
 from clothpath.recipe import Step
 from clothpath.registry import Registry, guarded, reader_for
-from clothpath.tips import allowed
 
 __all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_drawing"]
 

@@ -18,14 +18,14 @@ from typing import Final
 
 import numpy as np
 
-from clothpath.comparison import Compared, Distortion, compared, doubles
 from clothpath.contracts import Measurement
 from clothpath.curves import Affine, Box, Outline, Path, box_of, transformed
 from clothpath.cutplan import Cut, CutSheet, PieceRef
 from clothpath.design import fabric_of, piece_of
 from clothpath.findings import Finding, error, note, warning
-from clothpath.likeness import LIKE_MM, is_achiral
-from clothpath.orientation import MeasuredPiece, readings
+from clothpath.picture.likeness import LIKE_MM, is_achiral
+from clothpath.proving.comparison import Compared, Distortion, compared, doubles
+from clothpath.proving.orientation import MeasuredPiece, readings
 
 __all__ = ["Proof", "Survey", "prove", "survey"]
 

@@ -17,9 +17,9 @@ from typing import Any, Final, get_origin
 
 from pydantic import ValidationError
 
-from clothpath.config import RecipeFile, StepTable, faults_of, load_config
 from clothpath.contracts import FromCatalog, Settings, Stage, Transform
 from clothpath.findings import Finding, Refusal, error, nearest_word
+from clothpath.jobs.config import RecipeFile, StepTable, faults_of, load_config
 from clothpath.registry import Registry
 
 __all__ = ["NO_SETTINGS", "Layer", "Recipe", "Step", "load_recipe", "resolved", "settings_from_arguments"]

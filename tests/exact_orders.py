@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from clothpath.travel import Stops
+from clothpath.cutting.travel import Stops
 
 __all__ = ["drawn", "exact"]
 

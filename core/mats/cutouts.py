@@ -17,15 +17,15 @@ from typing import Final
 
 import shapely
 
+from clothpath.cloth.stock import StockCuts, cuts, may_turn, rectangles
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import Stock
-from clothpath.matpacking import Board
+from clothpath.mats.matpacking import Board
 from clothpath.mats.room import Room, Size, room_on, too_large, with_fitting_turns
 from clothpath.mats.search import QUICK_SEARCH, Search
 from clothpath.mats.wanted import Fixed, Rules, Wanted
 from clothpath.nesting import Packing, Part, Spot, fill, placed
-from clothpath.stock import StockCuts, cuts, may_turn, rectangles
 from clothpath.units import both
 
 __all__ = ["Cutout", "Supply", "cutouts", "fullest_in", "rounded", "supply"]

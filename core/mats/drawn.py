@@ -19,9 +19,9 @@ import numpy as np
 from clothpath.curves import Box
 from clothpath.findings import Finding, Outcome, Refusal, error, note
 from clothpath.layout import Demand, Layout
-from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, rounded
 from clothpath.mats.lay import alike, board_of, on_mats, settled
+from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.room import room_on
 from clothpath.mats.spill import DraftMat
 from clothpath.mats.wanted import Rules, Wanted, multiplied, wanted_by_fabric

@@ -16,8 +16,8 @@ from functools import partial
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
-from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, cutouts, supply
+from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.patience import Patience
 from clothpath.mats.search import QUICK_SEARCH, PatientSearch, Search
 from clothpath.mats.spill import DraftMat, spilled

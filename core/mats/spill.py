@@ -17,8 +17,8 @@ from typing import Final, TypeAlias
 import shapely
 
 from clothpath.curves import Box
-from clothpath.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.cutouts import Cutout, fullest_in
+from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.room import room_on
 from clothpath.mats.wanted import Rules, Wanted
 from clothpath.nesting import Part

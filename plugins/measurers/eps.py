@@ -25,7 +25,7 @@ from typing import Final
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
 from clothpath.curves import Affine, Curve, arc_segments
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.measuring import as_found, reading
+from clothpath.proving.measuring import as_found, reading
 
 __all__ = ["EpsMeasurer"]
 

@@ -23,7 +23,7 @@ from typing import Final
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
 from clothpath.curves import Affine, Curve, arc_segments, transformed
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.measuring import as_found, on_the_mat, reading
+from clothpath.proving.measuring import as_found, on_the_mat, reading
 
 __all__ = ["HpglMeasurer"]
 

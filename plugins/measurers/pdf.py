@@ -35,7 +35,7 @@ import shapely
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
 from clothpath.curves import Affine, Box, Curve, Path, flattened, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
-from clothpath.measuring import as_found, reading
+from clothpath.proving.measuring import as_found, reading
 from clothpath.regions import xy
 
 __all__ = ["PdfMeasurer"]

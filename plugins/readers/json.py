@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from clothpath.contracts import Settings, hookimpl
 from clothpath.design import Design
+from clothpath.files.modelfile import MODEL_SCHEMA, ModelError, designs_from
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.modelfile import MODEL_SCHEMA, ModelError, designs_from
 
 __all__ = ["JsonReader"]
 

@@ -24,13 +24,13 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from clothpath.booleans import difference, intersection, union
+from clothpath.areas.booleans import difference, intersection, union
+from clothpath.areas.offsets import offset
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline, Points, circle, cubics
 from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, listed, warning
-from clothpath.fits import directions_at_ends
-from clothpath.offsets import offset
+from clothpath.fitting.fits import directions_at_ends
 from clothpath.regions import Region, as_polygon, box_of_regions, region, region_area
 from clothpath.units import as_millimeters, both
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 from clothpath.contracts import Settings, Transform, hookimpl
-from clothpath.cutorder import in_order
 from clothpath.cutplan import Blade, CutPlan
+from clothpath.cutting.cutorder import in_order
 from clothpath.findings import Outcome
 
 __all__ = ["CutOrder"]

@@ -16,9 +16,9 @@ from pydantic import Field
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
 from clothpath.cutplan import Blade, Cut, CutPlan, MatCuts
+from clothpath.cutting.holder import written
+from clothpath.cutting.starts import Start, restarted, starts, straightest
 from clothpath.findings import Outcome
-from clothpath.holder import written
-from clothpath.starts import Start, restarted, starts, straightest
 
 __all__ = ["DragKnife", "DragKnifeSettings"]
 

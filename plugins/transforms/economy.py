@@ -19,7 +19,7 @@ from pydantic import Field
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.design import Design
 from clothpath.findings import Outcome, note
-from clothpath.refit import BUDGET_MM, economized
+from clothpath.fitting.refit import BUDGET_MM, economized
 from clothpath.regions import Region, region
 
 __all__ = ["Economy", "EconomySettings"]

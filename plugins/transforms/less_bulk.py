@@ -18,14 +18,14 @@ from typing import Final, Literal
 import shapely
 from pydantic import Field
 
-from clothpath.booleans import without_specks, wound
+from clothpath.areas.booleans import without_specks, wound
+from clothpath.areas.offsets import Corners, raw_rings
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
-from clothpath.offsets import Corners, raw_rings
+from clothpath.fitting.tracks import Track, joined, polygons_in, retraced, track_of
 from clothpath.regions import Region, region_area
-from clothpath.tracks import Track, joined, polygons_in, retraced, track_of
 from clothpath.units import both
 
 __all__ = ["LessBulk", "LessBulkSettings"]

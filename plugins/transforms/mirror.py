@@ -15,8 +15,8 @@ from pydantic import Field
 
 from clothpath.contracts import Settings, Transform, hookimpl
 from clothpath.design import Design, Fabric, laid_from_paper
-from clothpath.fabrics import called
 from clothpath.findings import Outcome, Refusal, error, nearest_word, note, warning
+from clothpath.picture.fabrics import called
 
 __all__ = ["Mirror", "MirrorSettings"]
 

@@ -19,15 +19,15 @@ from pydantic import Field, model_validator
 from clothpath.contracts import FromCatalog, LayoutStep, Millimeters, Settings, hookimpl
 from clothpath.curves import Box
 from clothpath.design import Fabric, fabric_of
+from clothpath.files.layoutfile import fingerprint, kept, restored, shelf
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, note, warning
 from clothpath.layout import Layout, Mat, Stock
-from clothpath.layoutcheck import Clearances, faults
-from clothpath.layoutfile import fingerprint, kept, restored, shelf
 from clothpath.mats.drawn import as_drawn
 from clothpath.mats.kits import filled, in_kits
 from clothpath.mats.lay import laid_out
 from clothpath.mats.wanted import Fixed, Rules, multiplied
 from clothpath.nesting import BadPartError, NestingError
+from clothpath.proving.layoutcheck import Clearances, faults
 
 __all__ = ["FixedSwatch", "KeepOut", "Nest", "NestSettings"]
 

@@ -23,8 +23,8 @@ from pydantic import BeforeValidator, Field
 from clothpath.contracts import FromCatalog, Settings, Transform, hookimpl
 from clothpath.curves import Outline, flattened
 from clothpath.design import Design, Drawn, Fabric, Grain, Marking, Paper, Piece, Preparation, Role, default_grain
-from clothpath.fabrics import NO_COLOR, color_name, slug
 from clothpath.findings import Finding, Outcome, Refusal, error, listed, nearest_word, note, warning
+from clothpath.picture.fabrics import NO_COLOR, color_name, slug
 from clothpath.regions import as_polygon, box_of_regions, region_area, xy
 from clothpath.units import both
 

@@ -13,8 +13,8 @@ from pydantic import Field
 
 from clothpath.contracts import Settings, Transform, hookimpl
 from clothpath.cutplan import Blade, CutPlan
+from clothpath.cutting.testcut import FREE_MM, Corner, with_test_cuts
 from clothpath.findings import Outcome, warning
-from clothpath.testcut import FREE_MM, Corner, with_test_cuts
 
 __all__ = ["TestCut", "TestCutSettings"]
 

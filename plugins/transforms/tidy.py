@@ -22,18 +22,18 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from clothpath.booleans import resolved
-from clothpath.chains import Gap, edges_of, joined
+from clothpath.areas.booleans import resolved
+from clothpath.areas.chains import Gap, edges_of, joined
+from clothpath.areas.nests import nested, parents
+from clothpath.areas.twins import near_in_box, same_line, same_region
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, OpenPath, Outline, area, backwards, box_of, length
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
-from clothpath.fabrics import guessed
 from clothpath.findings import Finding, Outcome, note, warning
-from clothpath.nests import nested, parents
-from clothpath.pruning import BARE_MM, Pruned, pruned
+from clothpath.fitting.pruning import BARE_MM, Pruned, pruned
+from clothpath.fitting.tracks import TRACK_MM
+from clothpath.picture.fabrics import guessed
 from clothpath.regions import Region, as_polygon, region, region_area
-from clothpath.tracks import TRACK_MM
-from clothpath.twins import near_in_box, same_line, same_region
 from clothpath.units import both
 
 __all__ = ["Tidy", "TidySettings", "clothpath_transforms"]

@@ -19,16 +19,16 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from clothpath.booleans import resolved, union
-from clothpath.bulges import Bulge, Ends, bulged
+from clothpath.areas.booleans import resolved, union
+from clothpath.areas.bulges import Bulge, Ends, bulged
+from clothpath.areas.offsets import MITRE_LIMIT, Corners, Join, offsets
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline, Points
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, error, note, warning
-from clothpath.neighbors import Indices, stretches
-from clothpath.offsets import MITRE_LIMIT, Corners, Join, offsets
+from clothpath.fitting.tracks import TRACK_MM
+from clothpath.picture.neighbors import Indices, stretches
 from clothpath.regions import Region, as_polygon, region_area, xy
-from clothpath.tracks import TRACK_MM
 from clothpath.units import both
 
 __all__ = ["InsetSettings", "Margin", "TurnUnderSettings"]

@@ -21,16 +21,16 @@ from typing import Annotated, Final, Literal
 import shapely
 from pydantic import Field
 
-from clothpath.booleans import without_specks, wound
-from clothpath.bulges import Bulge, bulged
+from clothpath.areas.booleans import without_specks, wound
+from clothpath.areas.bulges import Bulge, bulged
+from clothpath.areas.offsets import Corners
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, Outline
 from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, Refusal, error, listed, note, warning
-from clothpath.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, reordered, width_of
-from clothpath.offsets import Corners
+from clothpath.fitting.tracks import joined, polygons_in, retraced, track_of
+from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, reordered, width_of
 from clothpath.regions import Region
-from clothpath.tracks import joined, polygons_in, retraced, track_of
 from clothpath.units import both
 
 __all__ = ["Underlap", "UnderlapSettings"]

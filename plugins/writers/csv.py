@@ -10,9 +10,9 @@ from clothpath.contracts import Document, Settings, hookimpl
 from clothpath.curves import length
 from clothpath.cutplan import CutPlan
 from clothpath.design import fabric_of
+from clothpath.files.names import text
 from clothpath.findings import Outcome
 from clothpath.layout import placed
-from clothpath.names import text
 from clothpath.regions import region_area
 
 __all__ = ["CsvWriter"]

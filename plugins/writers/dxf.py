@@ -26,12 +26,12 @@ from pydantic import Field, model_validator
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
+from clothpath.files.frame import to_file, to_mat
+from clothpath.files.limits import LimitSettings, within_points, within_reach
+from clothpath.files.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 from clothpath.findings import Outcome, note
-from clothpath.fitting import ArcChain, fitted, polyline
-from clothpath.frame import to_file, to_mat
-from clothpath.ink import ink
-from clothpath.limits import LimitSettings, within_points, within_reach
-from clothpath.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
+from clothpath.fitting.arcs import ArcChain, fitted, polyline
+from clothpath.pages.ink import ink
 
 __all__ = ["DxfSettings", "DxfWriter"]
 

@@ -18,9 +18,7 @@ from pydantic import Field
 from clothpath.contracts import Declared, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, cubics
 from clothpath.cutplan import CutSheet
-from clothpath.findings import Outcome
-from clothpath.ink import shade
-from clothpath.linework import (
+from clothpath.files.linework import (
     Markings,
     blade_of,
     carried,
@@ -30,7 +28,9 @@ from clothpath.linework import (
     passes_once,
     sheet_title,
 )
-from clothpath.names import ascii_text
+from clothpath.files.names import ascii_text
+from clothpath.findings import Outcome
+from clothpath.pages.ink import shade
 
 __all__ = ["EpsSettings", "EpsWriter"]
 

@@ -29,12 +29,12 @@ from pydantic import Field
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, box_of, transformed
 from clothpath.cutplan import CutPlan, CutSheet
+from clothpath.files.frame import to_file, to_mat
+from clothpath.files.limits import LimitSettings, within_points, within_reach
+from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
+from clothpath.files.names import ascii_text
 from clothpath.findings import Finding, Outcome, warning
-from clothpath.fitting import ArcChain, arc_of, fitted, polyline
-from clothpath.frame import to_file, to_mat
-from clothpath.limits import LimitSettings, within_points, within_reach
-from clothpath.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
-from clothpath.names import ascii_text
+from clothpath.fitting.arcs import ArcChain, arc_of, fitted, polyline
 from clothpath.units import Length
 
 __all__ = ["GcodeSettings", "GcodeWriter"]

@@ -20,11 +20,11 @@ from pydantic import Field
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import CutPlan, CutSheet
+from clothpath.cutting.tried import NOTHING_TRIED
+from clothpath.files.frame import to_file, to_mat
+from clothpath.files.limits import LimitSettings, within_points, within_reach
+from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first
 from clothpath.findings import Finding, Outcome, note
-from clothpath.frame import to_file, to_mat
-from clothpath.limits import LimitSettings, within_points, within_reach
-from clothpath.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first
-from clothpath.tried import NOTHING_TRIED
 
 __all__ = ["HpglSettings", "HpglWriter"]
 

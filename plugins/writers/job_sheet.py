@@ -13,13 +13,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Final
 
-from clothpath.cloth import ClothUse, cloth_uses
+from clothpath.cloth.amounts import ClothUse, cloth_uses
 from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
-from clothpath.cuttime import Work, seconds, work_of
+from clothpath.cutting.cuttime import Work, seconds, work_of
+from clothpath.cutting.testcut import TEST_CUT
+from clothpath.cutting.tried import Tried
 from clothpath.design import Side, fabric_of
+from clothpath.files.names import text
 from clothpath.findings import Outcome
-from clothpath.handling import (
+from clothpath.layout import CutFrom, Demand, Layout
+from clothpath.pages.handling import (
     SIDES,
     about_markings,
     fabric_names,
@@ -28,12 +32,8 @@ from clothpath.handling import (
     side_seen,
     stock_words,
 )
-from clothpath.layout import CutFrom, Demand, Layout
-from clothpath.matmap import BoxOnMap, box_on_map, map_of, measured_from
-from clothpath.names import text
-from clothpath.page import page
-from clothpath.testcut import TEST_CUT
-from clothpath.tried import Tried
+from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from
+from clothpath.pages.page import page
 from clothpath.units import as_inches, cutting_size
 
 __all__ = ["JobSheet"]

@@ -7,8 +7,8 @@ from typing import Final
 
 from clothpath.contracts import Document, Settings, hookimpl
 from clothpath.cutplan import CutPlan
+from clothpath.files.modelfile import as_plain
 from clothpath.findings import Outcome
-from clothpath.modelfile import as_plain
 
 __all__ = ["JsonWriter"]
 

@@ -18,12 +18,13 @@ from pydantic import Field
 from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings, hookimpl
 from clothpath.curves import Affine, Box, Points, open_path
 from clothpath.cutplan import CutPlan
+from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import GRAIN_TURNS, Design, Grain, fabric_of
+from clothpath.files.names import file_name, text
 from clothpath.findings import Outcome
-from clothpath.joining import EDGE_MM, FORM, PAPER_MM, draw_map, draw_tile, window_of
-from clothpath.lettering import draw_grain, grain_room
-from clothpath.names import file_name, text
-from clothpath.paper import (
+from clothpath.pages.joining import EDGE_MM, FORM, PAPER_MM, draw_map, draw_tile, window_of
+from clothpath.pages.lettering import draw_grain, grain_room
+from clothpath.pages.paper import (
     FONT_MM,
     LEADING_MM,
     PT,
@@ -35,9 +36,8 @@ from clothpath.paper import (
     width_of,
     wrapped,
 )
-from clothpath.placing import Guide, GuidePiece, guide_of
-from clothpath.testcut import TEST_CUT
-from clothpath.tiling import tiled
+from clothpath.pages.placing import Guide, GuidePiece, guide_of
+from clothpath.pages.tiling import tiled
 from clothpath.units import both
 
 __all__ = ["PlacementGuide", "PlacementGuideSettings"]

@@ -15,8 +15,8 @@ from clothpath.contracts import Measurement, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, Refusal, error
-from clothpath.ink import shade
 from clothpath.layout import Mat
+from clothpath.pages.ink import shade
 
 __all__ = ["PngSettings", "PngWriter"]
 

@@ -14,14 +14,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from clothpath.comparison import compared
 from clothpath.contracts import CardWriter, Document, Settings, Written, hookimpl
 from clothpath.curves import Box, Path, box_of
+from clothpath.cutting.testcut import TEST_CUT
+from clothpath.files.names import text
 from clothpath.findings import Outcome
-from clothpath.handling import about_markings, fabric_names
-from clothpath.names import text
-from clothpath.page import page
-from clothpath.testcut import TEST_CUT
+from clothpath.pages.handling import about_markings, fabric_names
+from clothpath.pages.page import page
+from clothpath.proving.comparison import compared
 from clothpath.units import MM_PER_UNIT
 
 __all__ = ["SizeCard", "Slip", "slips"]

@@ -3,7 +3,7 @@
 The page is the mat, its width and height stated in the file's unit and its viewBox counted in the same, so that no
 reader has to guess. Coordinates are SVG's: from the upper left corner, y down. Curves stay curves. The outlines of a
 piece that are cut one after the other are one path, so that its holes go with it if it is moved. Lines take a dark
-shade of their fabric's color (see `clothpath.ink`), so that no line is the red of a fault; filled shapes the color.
+shade of their fabric's color (`clothpath.pages.ink`), so that no line is the red of a fault; filled shapes the color.
 
 Sources: SVG 1.1 (2nd ed.), 7 and 8; absolute units, CSS Values and Units Level 3 (1in = 96px).
 """
@@ -22,9 +22,7 @@ from pydantic import Field
 from clothpath.contracts import Declared, Settings, hookimpl
 from clothpath.curves import Affine, Outline, Path, cubics
 from clothpath.cutplan import CutSheet
-from clothpath.findings import Outcome
-from clothpath.ink import ink, shade
-from clothpath.linework import (
+from clothpath.files.linework import (
     Layer,
     Line,
     Markings,
@@ -37,6 +35,8 @@ from clothpath.linework import (
     passes_once,
     sheet_title,
 )
+from clothpath.findings import Outcome
+from clothpath.pages.ink import ink, shade
 
 __all__ = ["SvgSettings", "SvgWriter"]
 

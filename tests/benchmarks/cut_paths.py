@@ -20,13 +20,13 @@ sys.path.insert(0, str(FilePath(__file__).parents[1]))
 
 from exact_orders import drawn, exact
 
-from clothpath.blade import followed
 from clothpath.curves import Outline, Points, flattened, outline
-from clothpath.cutorder import in_order, travel_of
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
-from clothpath.holder import compensated
+from clothpath.cutting.blade import followed
+from clothpath.cutting.cutorder import in_order, travel_of
+from clothpath.cutting.holder import compensated
+from clothpath.cutting.travel import ordered, travel
 from clothpath.layout import Layout, Mat
-from clothpath.travel import ordered, travel
 
 OFFSETS = (0.175, 0.25, 0.5, 1.0)
 OVERCUT_MM = 0.8

@@ -14,7 +14,7 @@ from collections.abc import Callable
 
 import ezdxf
 
-from clothpath.chains import Edge, joined
+from clothpath.areas.chains import Edge, joined
 from clothpath.plugins.readers.dxf import DxfReader, DxfSettings
 from clothpath.plugins.transforms.tidy import Tidy, TidySettings
 

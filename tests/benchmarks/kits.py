@@ -17,9 +17,9 @@ from pathlib import Path
 import numpy as np
 
 from clothpath.catalog import jobs_of
-from clothpath.job import Job, prepared, registry_of
+from clothpath.jobs.job import Job, prepared, registry_of
+from clothpath.jobs.machines import machine
 from clothpath.layout import Demand, Layout
-from clothpath.machines import machine
 from clothpath.mats.cutouts import Cutout, rounded
 from clothpath.mats.lay import board_of, on_mats
 from clothpath.mats.wanted import Rules, wanted_by_fabric

@@ -14,10 +14,10 @@ import time
 from collections import defaultdict
 from pathlib import Path
 
-from clothpath.config import WriteTable
 from clothpath.findings import Refusal
+from clothpath.jobs.config import WriteTable
+from clothpath.jobs.machines import machine, shipped
 from clothpath.layout import Demand
-from clothpath.machines import machine, shipped
 from clothpath.pipeline import cut_plan, designed, laid_out, produced, read_drawing
 from clothpath.recipe import NO_SETTINGS, load_recipe, resolved, settings_from_arguments
 from clothpath.registry import installed

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from clothpath.config import RecipeFile
 from clothpath.contracts import Settings
 from clothpath.curves import polygon
 from clothpath.design import Design, Piece
 from clothpath.findings import Outcome, Refusal
+from clothpath.jobs.config import RecipeFile
 from clothpath.pipeline import designed
 from clothpath.recipe import NO_SETTINGS, Layer, Recipe, resolved, settings_from_arguments
 from clothpath.regions import region

@@ -13,11 +13,12 @@ import numpy as np
 import pytest
 import shapely
 
-from clothpath.blade import FOLLOWED_MM, followed
 from clothpath.contracts import CutWriter, Measurer
 from clothpath.curves import Affine, OpenPath, Outline, Path, circle, flattened, open_path, outline, polygon
-from clothpath.cutorder import in_order
 from clothpath.cutplan import Blade, CutPlan, CutSheet, as_laid, sheets
+from clothpath.cutting.blade import FOLLOWED_MM, followed
+from clothpath.cutting.cutorder import in_order
+from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, Marking, Piece
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.plugins.measurers.dxf import DxfMeasurer
@@ -35,7 +36,6 @@ from clothpath.plugins.writers.pdf import PdfWriter
 from clothpath.plugins.writers.svg import SvgWriter
 from clothpath.proof import prove
 from clothpath.regions import region
-from clothpath.tips import allowed
 
 FORMATS: dict[str, tuple[CutWriter, Measurer, dict[str, Any]]] = {
     "svg": (SvgWriter(), SvgMeasurer(), {"unit": "in"}),

@@ -26,8 +26,8 @@ from typing import Final
 from clothpath.contracts import Declared, Measured, Measurement, Measurer, hookimpl
 from clothpath.curves import Affine, Curve, arc_segments, transformed
 from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
-from clothpath.measuring import as_found, reading
 from clothpath.plugins.measurers.svg.pathdata import NUMBER, Subpath, subpaths
+from clothpath.proving.measuring import as_found, reading
 
 __all__ = ["SvgMeasurer"]
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from pydantic import Field
 
-from clothpath.chains import GAP_MM
+from clothpath.areas.chains import GAP_MM
 from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
 from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source

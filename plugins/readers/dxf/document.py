@@ -15,8 +15,8 @@ import time
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
+from clothpath.files.names import text
 from clothpath.findings import Finding, Refusal, error, note, warning
-from clothpath.names import text
 from clothpath.plugins.readers.dxf.repairs import completed, in_step, marked
 
 __all__ = ["BINARY", "Deadline", "count_of", "opened", "seems_dxf", "states"]

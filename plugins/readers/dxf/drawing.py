@@ -23,8 +23,8 @@ from functools import cache, lru_cache
 from typing import Any, Final, TypeAlias
 
 from clothpath.curves import Affine
+from clothpath.files.names import text
 from clothpath.findings import Refusal, error
-from clothpath.names import text
 from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.leftovers import Leftovers
 from clothpath.plugins.readers.dxf.shapes import CONVERTERS, Entity, Stroke, finite, plane, seen, spot

@@ -23,17 +23,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from clothpath.chains import Edge, edges_of
+from clothpath.areas.chains import Edge, edges_of
+from clothpath.areas.webs import reversed_edge
 from clothpath.curves import Affine, Outline, Path, circle, flattened, open_path, outline, transformed
 from clothpath.design import Drawn, Fabric, Marking, Piece
-from clothpath.fabrics import slug
 from clothpath.findings import Finding, note, warning
+from clothpath.picture.fabrics import slug
 from clothpath.plugins.readers.dxf.drawing import Content, Dot, Ink, Words
 from clothpath.plugins.readers.dxf.pieces import Names, Picture, drawn_by
 from clothpath.plugins.readers.dxf.rings import Chain, Placed, Ring, Terms, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke, seen
 from clothpath.regions import box_of_regions, moved
-from clothpath.webs import reversed_edge
 
 __all__ = ["is_pattern", "pattern_of", "stated_system"]
 

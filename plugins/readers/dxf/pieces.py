@@ -14,14 +14,14 @@ from typing import Final
 
 import numpy as np
 
+from clothpath.areas.twins import ALIKE_MM, alike, corners
 from clothpath.design import Drawn, Fabric, Marking, Piece
-from clothpath.fabrics import guessed
 from clothpath.findings import Finding, note, warning
+from clothpath.picture.fabrics import guessed
 from clothpath.plugins.readers.dxf.drawing import Content, Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.rings import Area, Chain, Placed, Terms, in_mm, nested, ringed
 from clothpath.plugins.readers.dxf.shapes import Stroke
-from clothpath.twins import ALIKE_MM, alike, corners
 from clothpath.units import both
 
 __all__ = ["Names", "Picture", "drawn_by", "picture_of"]

@@ -15,17 +15,17 @@ from typing import Final
 
 import shapely
 
-from clothpath.chains import Edge, Joined, joined
+from clothpath.areas.chains import Edge, Joined, joined
+from clothpath.areas.nests import nested as nested_regions
+from clothpath.areas.nests import parents
+from clothpath.areas.twins import alike
 from clothpath.curves import Curve, OpenPath, Outline, area, flattened, outline
 from clothpath.findings import Finding, note, warning
-from clothpath.nests import nested as nested_regions
-from clothpath.nests import parents
 from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
 from clothpath.regions import Region, region, xy
-from clothpath.twins import alike
 
 __all__ = ["Area", "Chain", "Placed", "Ring", "Terms", "in_mm", "nested", "ringed"]
 

@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias
 
-from clothpath.chains import Edge
+from clothpath.areas.chains import Edge
 from clothpath.curves import Affine, Curve, arc_segments
 from clothpath.plugins.readers.dxf.splines import spline_edge
 

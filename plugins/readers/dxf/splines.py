@@ -23,7 +23,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from clothpath.chains import Edge
+from clothpath.areas.chains import Edge
 from clothpath.curves import Curve
 
 __all__ = ["CLOSENESS", "spline_edge"]

@@ -14,8 +14,8 @@ from pydantic import Field
 from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
 from clothpath.curves import Affine
 from clothpath.design import Design, Source
-from clothpath.fabrics import guessed
 from clothpath.findings import Outcome, Refusal, error
+from clothpath.picture.fabrics import guessed
 from clothpath.plugins.readers.svg.document import parsed, place, seems_svg
 from clothpath.plugins.readers.svg.limits import Limits
 from clothpath.plugins.readers.svg.notes import Notes

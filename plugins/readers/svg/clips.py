@@ -16,16 +16,16 @@ from typing import Final, cast
 import numpy as np
 import shapely
 
-from clothpath.booleans import difference, union
+from clothpath.areas.booleans import difference, union
+from clothpath.areas.fills import FillRule, Tangled, regions_of, within
 from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, cubics, flattened, open_path, outline, transformed
-from clothpath.fills import FillRule, Tangled, regions_of, within
+from clothpath.fitting.tracks import part_of
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.scene import Clip, Shape
 from clothpath.plugins.readers.svg.style import color_of, paint_of
 from clothpath.regions import Region, as_polygon, xy
-from clothpath.tracks import part_of
 
 __all__ = ["MOST_MM", "Bounds", "bounded", "bounded_path", "is_measurable", "ring_of"]
 

@@ -11,7 +11,7 @@ from typing import Final
 
 from lxml import etree
 
-from clothpath.fabrics import NO_COLOR
+from clothpath.picture.fabrics import NO_COLOR
 from clothpath.plugins.readers.svg.document import local, place, reference_of
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.style import ROOT_STYLE, Paint, Sheet, Style, color_of, paint_of, part_of_one, styled

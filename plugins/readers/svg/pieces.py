@@ -17,9 +17,9 @@ from typing import Final, cast
 import numpy as np
 import shapely
 
+from clothpath.areas.fills import Figure, FillRule, Tangled, regions_of_each
 from clothpath.curves import Affine, Outline, Path, flattened, open_path, outlines_in, transformed
 from clothpath.design import Drawn, Marking, Piece
-from clothpath.fills import Figure, FillRule, Tangled, regions_of_each
 from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes

@@ -14,9 +14,7 @@ from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, Settings, hookimpl
 from clothpath.cutplan import CutSheet
-from clothpath.findings import Outcome
-from clothpath.joining import PAPER_MM
-from clothpath.linework import (
+from clothpath.files.linework import (
     Markings,
     blade_of,
     carried,
@@ -26,7 +24,9 @@ from clothpath.linework import (
     passes_once,
     sheet_title,
 )
-from clothpath.paper import document
+from clothpath.findings import Outcome
+from clothpath.pages.joining import PAPER_MM
+from clothpath.pages.paper import document
 from clothpath.plugins.writers.pdf.sheets import many_pages
 from clothpath.plugins.writers.pdf.templates import one_page
 

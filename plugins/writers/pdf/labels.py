@@ -24,9 +24,9 @@ import shapely
 from clothpath.curves import Affine, flattened
 from clothpath.cutplan import Cut, CutSheet, PieceRef
 from clothpath.design import Grain, Side
-from clothpath.lettering import draw_grain, grain_room, room
-from clothpath.names import text
-from clothpath.paper import FONT_MM, LEADING_MM, PT, Page, width_of
+from clothpath.files.names import text
+from clothpath.pages.lettering import draw_grain, grain_room, room
+from clothpath.pages.paper import FONT_MM, LEADING_MM, PT, Page, width_of
 from clothpath.regions import xy
 
 __all__ = ["NOTES", "Label", "draw_labels", "key_of", "labels_of"]

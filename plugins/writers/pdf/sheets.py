@@ -1,6 +1,6 @@
 """Templates over several sheets of paper that are joined, after a first sheet that says how they are used.
 
-Every sheet shows the same form, whose coordinates are those of the mat (see `clothpath.joining`).
+Every sheet shows the same form, whose coordinates are those of the mat (see `clothpath.pages.joining`).
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from typing import Final
 
 from clothpath.curves import Affine
 from clothpath.cutplan import CutSheet
-from clothpath.joining import EDGE_MM, FORM, draw_map, draw_tile, window_of
-from clothpath.linework import Layer, Line
-from clothpath.names import text
-from clothpath.paper import LEADING_MM, PT, SQUARES, Page, draw_band, squares_width, wrapped
+from clothpath.files.linework import Layer, Line
+from clothpath.files.names import text
+from clothpath.pages.joining import EDGE_MM, FORM, draw_map, draw_tile, window_of
+from clothpath.pages.paper import LEADING_MM, PT, SQUARES, Page, draw_band, squares_width, wrapped
+from clothpath.pages.tiling import split, tiled
 from clothpath.plugins.writers.pdf.labels import NOTES, draw_labels, labels_of
 from clothpath.plugins.writers.pdf.templates import draw_lines, heading, said_of
-from clothpath.tiling import split, tiled
 
 __all__ = ["many_pages"]
 

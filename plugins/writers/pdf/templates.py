@@ -16,12 +16,12 @@ from typing import Final
 
 from clothpath.curves import Affine, Box
 from clothpath.cutplan import CutSheet
+from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import Side
-from clothpath.linework import Layer, Line, sheet_title
-from clothpath.names import text
-from clothpath.paper import LEADING_MM, Page, draw_band, squares_width, wrapped
+from clothpath.files.linework import Layer, Line, sheet_title
+from clothpath.files.names import text
+from clothpath.pages.paper import LEADING_MM, Page, draw_band, squares_width, wrapped
 from clothpath.plugins.writers.pdf.labels import Label, draw_labels, key_of, labels_of
-from clothpath.testcut import TEST_CUT
 from clothpath.units import both
 
 __all__ = ["draw_lines", "heading", "one_page", "said_of"]

@@ -11,7 +11,7 @@ import pytest
 import clothpath.plugins.measurers as measurers
 
 ROOM = Path(measurers.__file__).parent
-CORE = {"contracts", "curves", "findings", "measuring", "regions"}
+CORE = {"contracts", "curves", "findings", "proving.measuring", "regions"}
 LIBRARIES = {"numpy", "shapely", "pypdfium2"}
 """reportlab, ezdxf and the writers' own rooms (frame, linework, paper, fitting, ...) are not among them."""
 

@@ -19,6 +19,7 @@ from gulls import flipped_in_place, gull_sheet, moved_sheet, piece_cuts
 from clothpath.contracts import CutWriter, Measurer
 from clothpath.curves import Affine, open_path
 from clothpath.cutplan import Blade, CutSheet, MatCuts, sheets
+from clothpath.cutting.tips import allowed
 from clothpath.findings import Refusal
 from clothpath.plugins.measurers.dxf import DxfMeasurer
 from clothpath.plugins.measurers.eps import EpsMeasurer
@@ -34,7 +35,6 @@ from clothpath.plugins.writers.hpgl import HpglWriter
 from clothpath.plugins.writers.pdf import PdfWriter
 from clothpath.plugins.writers.svg import SvgWriter
 from clothpath.proof import prove
-from clothpath.tips import allowed
 
 SHEET = gull_sheet()
 BLADE = Blade(offset=0.25, overcut=1.0, compensated_by="file")

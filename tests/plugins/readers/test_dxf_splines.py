@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import BSpline
 
-from clothpath.chains import Edge
+from clothpath.areas.chains import Edge
 from clothpath.curves import Floats, Points, cubics, open_path
 from clothpath.plugins.readers.dxf.splines import CLOSENESS, spline_edge
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from clothpath.blade import followed
 from clothpath.contracts import Declared
 from clothpath.curves import OpenPath, Outline, length, open_path, polygon
 from clothpath.cutplan import Blade, Cut, CutPlan, MatCuts, PieceRef, as_laid, sheets
+from clothpath.cutting.blade import followed
+from clothpath.cutting.tips import allowed
+from clothpath.cutting.tried import Tried
 from clothpath.design import Design, Fabric, Piece
+from clothpath.files.linework import blade_of
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
-from clothpath.linework import blade_of
 from clothpath.plugins.transforms.drag_knife import DragKnife, DragKnifeSettings, clothpath_transforms
 from clothpath.regions import region
-from clothpath.tips import allowed
-from clothpath.tried import Tried
 
 SQUARE = polygon([20, 60, 60 + 40j, 20 + 40j])
 VEIN = open_path(30 + 10j, [(50 + 30j,)])

@@ -15,11 +15,11 @@ from pydantic import ValidationError
 
 from clothpath.curves import Affine, Box, circle, polygon
 from clothpath.design import Design, Fabric, Piece
+from clothpath.files.layoutfile import shelved
 from clothpath.findings import Finding, Refusal
 from clothpath.layout import Demand, Layout, Margins, Mat, MatLayout, Stock, placed
-from clothpath.layoutcheck import Clearances, faults
-from clothpath.layoutfile import shelved
 from clothpath.plugins.transforms.nest import Nest, NestSettings
+from clothpath.proving.layoutcheck import Clearances, faults
 from clothpath.regions import moved, region
 
 IN = 25.4

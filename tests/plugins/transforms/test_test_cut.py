@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from clothpath.cutplan import Blade, CutPlan, MatCuts
+from clothpath.cutting.testcut import TEST_CUT
 from clothpath.layout import Layout, Mat, MatLayout, Swatch
 from clothpath.plugins.transforms.test_cut import TestCut as Step
 from clothpath.plugins.transforms.test_cut import TestCutSettings as StepSettings
 from clothpath.plugins.transforms.test_cut import clothpath_transforms
-from clothpath.testcut import TEST_CUT
 
 
 def plan(*swatches: Swatch) -> CutPlan:

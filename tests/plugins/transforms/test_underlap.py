@@ -12,11 +12,11 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clothpath.booleans import difference, intersection
+from clothpath.areas.booleans import difference, intersection
 from clothpath.curves import Affine, Outline, area, circle, outline, polygon
 from clothpath.design import Design, Fabric, Piece
 from clothpath.findings import Refusal
-from clothpath.neighbors import contacts, layering, reordered, width_of
+from clothpath.picture.neighbors import contacts, layering, reordered, width_of
 from clothpath.plugins.transforms.underlap import Underlap, UnderlapSettings
 from clothpath.regions import Region, as_polygon, moved, region, region_area
 

@@ -17,15 +17,15 @@ from writer_sheets import crab, crab_layout, crab_sheet
 from clothpath.contracts import Measured, Measurement, Settings
 from clothpath.curves import OpenPath, area
 from clothpath.cutplan import Blade, CutPlan, as_laid
+from clothpath.cutting.tried import Speeds, Tried
 from clothpath.design import Drawn
+from clothpath.files.modelfile import ModelError, as_plain, plan_from, schema
 from clothpath.findings import Refusal
 from clothpath.layout import Demand, Layout, Stock
-from clothpath.modelfile import ModelError, as_plain, plan_from, schema
 from clothpath.plugins.readers.json import JsonReader
 from clothpath.plugins.writers.csv import CsvWriter
 from clothpath.plugins.writers.json import JsonWriter
 from clothpath.plugins.writers.png import PngSettings, PngWriter
-from clothpath.tried import Speeds, Tried
 from clothpath.units import Length, Speed
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "schemas" / "model.json"

@@ -9,14 +9,14 @@ from writer_sheets import crab_layout
 
 from clothpath.contracts import Settings
 from clothpath.curves import Box
-from clothpath.cutorder import in_order
 from clothpath.cutplan import Blade, CutPlan, as_laid
+from clothpath.cutting.cutorder import in_order
+from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.design import Grain
 from clothpath.findings import note, warning
 from clothpath.layout import CutFrom, MatLayout, Stock
-from clothpath.page import about
+from clothpath.pages.page import about
 from clothpath.plugins.writers.job_sheet import JobSheet, clothpath_writers
-from clothpath.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.units import Speed
 
 

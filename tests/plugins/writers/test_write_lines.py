@@ -7,7 +7,7 @@ from writer_sheets import crab_layout, crab_sheet
 
 from clothpath.curves import OpenPath
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
-from clothpath.linework import (
+from clothpath.files.linework import (
     blade_of,
     by_fabric,
     carried,

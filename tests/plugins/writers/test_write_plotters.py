@@ -17,12 +17,12 @@ from writer_sheets import crab_layout, crab_sheet
 
 from clothpath.curves import box_of
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
+from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.findings import Refusal
 from clothpath.plugins.measurers.hpgl import HpglMeasurer
 from clothpath.plugins.writers.eps import EpsSettings, EpsWriter
 from clothpath.plugins.writers.gcode import GcodeSettings, GcodeWriter
 from clothpath.plugins.writers.hpgl import HpglSettings, HpglWriter
-from clothpath.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.units import Length, Speed
 
 

@@ -1,0 +1,136 @@
+"""Union, difference and intersection of regions, curves kept.
+
+Terminology
+    operand     regions taken together; they may touch but not overlap
+    winding     how often rings run around a point, counterclockwise counted positive
+    resolve     make regions from rings that cross themselves and each other, by the winding of each face between them
+    speck       a part or a hole too thin to mean anything: what is left where two edges nearly coincide
+
+The work is done on polygons that stand for the curves (see `tracks`), the result is made of the operands' own curves:
+whole where they are whole, cut exactly where they are cut.
+
+Sources: overlay of polygons and union of linework, shapely; winding number by crossings of a ray, K. Hormann and
+A. Agathos, The point in polygon problem for arbitrary polygons, Computational Geometry 20 (2001).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from clothpath.curves import Bools, Outline, Points
+from clothpath.fitting.tracks import Track, joined, polygons_in, retraced, track_of
+from clothpath.regions import Region, region, xy
+
+__all__ = ["SPECK_WIDTH_MM", "difference", "intersection", "resolved", "union", "without_specks", "wound"]
+
+SIDES_AT_ONCE: Final = 1_000_000
+"""Pairs of a spot and an edge that are looked at together, to bound the memory that it takes."""
+SPECK_WIDTH_MM: Final = 0.01
+"""Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
+
+Windings = NDArray[np.intp]
+
+
+def union(of: Sequence[Region]) -> tuple[Region, ...]:
+    """All that lies in any of the regions; they may overlap."""
+    if len(of) == 1:
+        return tuple(of)
+    track, polygons = polygons_in(of)
+    return retraced(without_specks(shapely.union_all(polygons)), track)
+
+
+def difference(of: Sequence[Region], less: Sequence[Region]) -> tuple[Region, ...]:
+    """What lies in `of` and not in `less`."""
+    return _overlay(of, less, shapely.difference)
+
+
+def intersection(of: Sequence[Region], other: Sequence[Region]) -> tuple[Region, ...]:
+    """What lies in both."""
+    return _overlay(of, other, shapely.intersection)
+
+
+_Rule = Callable[[shapely.Geometry, shapely.Geometry], shapely.Geometry]
+
+
+def _overlay(of: Sequence[Region], other: Sequence[Region], rule: _Rule) -> tuple[Region, ...]:
+    own_track, own = polygons_in(of)
+    other_track, others = polygons_in(other)
+    result = rule(shapely.union_all(own), shapely.union_all(others))
+    return retraced(without_specks(result), joined(own_track, other_track))
+
+
+def without_specks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) -> shapely.Geometry:
+    """The polygons of a geometry without parts and holes that are narrower than `width` mm on average.
+
+    The width of a strip is twice its area by its perimeter.
+    """
+
+    def is_speck(polygon: shapely.Polygon) -> bool:
+        return bool(2 * polygon.area <= width * polygon.length)
+
+    kept = []
+    for part in shapely.get_parts(geometry):
+        if part.geom_type != "Polygon" or part.is_empty or is_speck(part):
+            continue
+        holes = [hole for hole in part.interiors if not is_speck(shapely.Polygon(hole))]
+        kept.append(part if len(holes) == len(part.interiors) else shapely.Polygon(part.exterior, holes))
+    return shapely.MultiPolygon(kept)
+
+
+def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
+    """The regions in which the rings' winding satisfies `inside`.
+
+    Args:
+        rings: in any number, crossing themselves and each other or not.
+        inside: maps an array of winding numbers to whether such a place belongs to the result.
+    """
+    track = track_of(rings)
+    lines = _lines(track)
+    if len(rings) == 1 == len(lines) and lines[0].is_simple:
+        turn = 1 if lines[0].is_ccw else -1
+        return (region(rings[0]),) if inside(np.array([turn]))[0] and not inside(np.array([0]))[0] else ()
+    return retraced(without_specks(_wound(track, lines, inside)), track)
+
+
+def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
+    """The polygons in which the winding of a track's rings satisfies `inside`."""
+    return _wound(track, _lines(track), inside)
+
+
+def _lines(track: Track) -> list[shapely.LinearRing]:
+    ends = zip(track.first, track.first[1:], strict=False)
+    return [shapely.LinearRing(xy(track.start[a:b])) for a, b in ends if b - a >= 3]
+
+
+def _wound(track: Track, lines: list[shapely.LinearRing], inside: Callable[[Windings], Bools]) -> shapely.Geometry:
+    faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)])) if lines else np.empty(0, object)
+    if not len(faces):
+        return shapely.Polygon()
+    spots = shapely.get_coordinates(shapely.point_on_surface(faces))
+    around = _windings(np.ascontiguousarray(spots).view(np.complex128).ravel(), track)
+    return shapely.union_all(faces[inside(around)])
+
+
+def _windings(spots: Points, track: Track) -> Windings:
+    """The winding number of the track's closed rings around each spot.
+
+    A line run both ways cancels out, even for a spot on it: the side is told from the lower end, whichever way it runs.
+    """
+    a, b = track.start, track.end
+    rising = b.imag > a.imag
+    low, high = np.where(rising, a, b), np.where(rising, b, a)
+    turn = np.where(rising, 1, -1)
+    found = []
+    at_once = max(1, SIDES_AT_ONCE // max(1, len(a)))
+    for first in range(0, len(spots), at_once):
+        p = spots[first : first + at_once, None]
+        level = (low.imag <= p.imag) & (high.imag > p.imag)
+        left = ((high - low).conj() * (p - low)).imag > 0
+        found.append(np.where(level & left, turn, 0).sum(axis=1))
+    windings: Windings = np.concatenate(found)
+    return windings

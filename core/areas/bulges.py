@@ -1,0 +1,168 @@
+"""Margins along parts of an edge: an underlap grows only where another piece tucks over, with clean ends.
+
+Terminology
+    bulge       a stretch of a ring that is moved outward by its height (inward if negative); the rest stays
+    taper       at an end of a bulge that is no other's start, a straight line from the edge to full height
+    flush end   at such an end, the neighboring edge run on straight to full height, or a right angle where that edge
+                leans the other way
+
+As with even offsets, the raw ring winds at least once around what the result covers; see `offsets`.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+
+from clothpath.areas.offsets import Corners, flanks, joint
+from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
+from clothpath.fitting.fits import derivatives, directions_at_ends
+from clothpath.fitting.tracks import part_of
+
+__all__ = ["Bulge", "Ends", "bulged"]
+
+FIT_MM: Final = 0.012
+"""Largest distance between a bulge and the cubics that stand for it, in mm: it lies beneath another piece."""
+GRID: Final = 33
+"""Parameters of a segment at which its length is measured to place a taper's end."""
+MEETING: Final = 1e-6
+"""Places nearer than this are one."""
+
+
+Ends: TypeAlias = float | Literal["flush"]
+
+
+@dataclass(frozen=True, slots=True)
+class Bulge:
+    """A stretch of a ring from one place to another, by segment number plus parameter, and its height in mm.
+
+    `end` is beyond the number of segments where the stretch runs on past the ring's start.
+    """
+
+    start: float
+    end: float
+    height: float
+
+
+def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends) -> tuple[Outline, Outline]:
+    """The ring with nodes where its bulges begin, taper and end; and its raw ring.
+
+    Args:
+        bulges: in order along the ring, not overlapping; two that meet have no taper between them.
+        corners: how the corners within a bulge are filled.
+        ends: "flush", or the length of a taper by the height that it reaches (0: a right angle to the edge).
+    """
+    p, count = cubics(ring), len(ring)
+    cuts: list[tuple[float, float, float]] = []
+    for i, bulge in enumerate(bulges):
+        before, after = bulges[i - 1], bulges[(i + 1) % len(bulges)]
+        whole = abs(bulge.end - bulge.start - count) < MEETING
+        tapers = (
+            not whole and abs((bulge.start - before.end + count / 2) % count - count / 2) > MEETING,
+            not whole and abs((after.start - bulge.end + count / 2) % count - count / 2) > MEETING,
+        )
+        cuts.append(_tapered(p, bulge, tapers, 0.0 if ends == "flush" else ends))
+    rows, straight, middles = _cut(p, ring.straight, [place for bulge in bulges for place in (bulge.start, bulge.end)]
+                                   + [place for start, end, _ in cuts for place in (start, end)])  # fmt: skip
+    height = np.zeros(len(rows))
+    skipped = np.zeros(len(rows), np.bool_)
+    for bulge, (start, end, reached) in zip(bulges, cuts, strict=True):
+        within = _between(middles, bulge.start, bulge.end, count)
+        body = _between(middles, start, end, count)
+        height[body] = reached
+        skipped |= within & ~body
+    nodes = Outline(rows[:, :3], straight, complex(rows[0, 0]))
+    return nodes, _raw(rows, straight, height, skipped, corners, ends)
+
+
+def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners: Corners, ends: Ends) -> Outline:
+    parts: dict[int, tuple[complex, list[Curve]]] = {}
+    for each in np.unique(height[height != 0]).tolist():
+        (members,) = np.nonzero(height == each)
+        parts |= dict(zip(members.tolist(), flanks(rows[members], straight[members], each, FIT_MM), strict=True))
+    for i in np.flatnonzero((height == 0) & ~skipped).tolist():
+        start, c1, c2, end = rows[i].tolist()
+        parts[i] = (start, [(end,) if straight[i] else (c1, c2, end)])
+    order = sorted(parts)
+    segments: list[Curve] = []
+    for k, i in enumerate(order):
+        following = order[(k + 1) % len(order)]
+        segments += parts[i][1]
+        end, start = segments[-1][-1], parts[following][0]
+        if end == start:
+            continue
+        next_to = following == (i + 1) % len(rows)
+        if next_to and height[i] == height[following] != 0:
+            segments += joint(rows[i], rows[following], end, start, float(height[i]), corners, FIT_MM)
+            continue
+        if ends == "flush" and next_to and height[i]:
+            segments += _flush(rows[i, ::-1], rows[following], end)
+        if ends == "flush" and next_to and height[following]:
+            segments += _flush(rows[following], rows[i, ::-1], start)[::-1]
+        if segments[-1][-1] != start:
+            segments.append((start,))
+    return outline(parts[order[0]][0], segments)
+
+
+def _flush(moved: Points, still: Points, edge: complex) -> list[Curve]:
+    """From a flank's end, at `edge`, to where the still edge run on meets the flank run on, and to their node.
+
+    Both segments are given as they leave the node.
+    """
+    (along, away), _ = directions_at_ends(np.array([moved, still]))
+    node = complex(moved[0])
+    # node - s away = edge - a along, in the frame in which the flank runs along the real axis
+    height = (edge - node) / along
+    lean = -away / along
+    ahead = height.imag / lean.imag * lean.real - height.real if lean.imag * height.imag > 0 else 0.0
+    reach = min(max(-ahead, 0.0), 2 * abs(height))
+    return [(edge - reach * along,), (node,)]
+
+
+def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool], taper: float) -> tuple[float, float, float]:
+    """Where full height begins and ends, and what it is: less where the bulge is too short for its tapers."""
+    grid = np.linspace(bulge.start, bulge.end, GRID * max(1, round(bulge.end - bulge.start)))
+    around = np.mod(grid, len(p))
+    around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
+    row = around.astype(np.intp)
+    at, _, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
+    along = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(at[:, 0])))))
+    ends = sum(tapers)
+    height = bulge.height
+    if ends and taper * abs(height) * ends > 0.98 * along[-1]:
+        height = float(np.copysign(0.98 * along[-1] / ends / taper, height))
+    run = taper * abs(height)
+    start = float(np.interp(run, along, grid)) if tapers[0] else bulge.start
+    end = float(np.interp(along[-1] - run, along, grid)) if tapers[1] else bulge.end
+    return start, end, height
+
+
+def _cut(p: Points, straight: Bools, places: Sequence[float]) -> tuple[Points, Bools, Floats]:
+    """The segments cut at places: control points, whether straight, and the place of each one's middle."""
+    count = len(p)
+    at: list[list[float]] = [[] for _ in range(count)]
+    for place in sorted(place % count for place in places):
+        row, t = min(int(place), count - 1), place - min(int(place), count - 1)
+        if MEETING < t < 1 - MEETING and not (at[row] and t - at[row][-1] < MEETING):
+            at[row].append(t)
+    rows: list[tuple[complex, ...]] = []
+    flags: list[bool] = []
+    middles: list[float] = []
+    for row, inner in enumerate(at):
+        edges = [0.0, *inner, 1.0]
+        for a, b in itertools.pairwise(edges):
+            rows.append(part_of(p[row], a, b) if inner else tuple(p[row].tolist()))
+            flags.append(bool(straight[row]))
+            middles.append(row + (a + b) / 2)
+    cut = np.array(rows)
+    cut[:, 3] = np.roll(cut[:, 0], -1)
+    return cut, np.array(flags), np.array(middles)
+
+
+def _between(places: Floats, start: float, end: float, count: int) -> Bools:
+    within: Bools = np.mod(places - start, count) < end - start
+    return within

@@ -1,0 +1,1 @@
+"""What the finished picture tells: its fabrics, which pieces are alike, and which lies over which."""

@@ -1,0 +1,105 @@
+"""How much cloth to buy: arithmetic of strips, yards and meters on a layout that anyone can draw."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from clothpath.cloth.amounts import cloth_uses, running
+from clothpath.curves import polygon
+from clothpath.design import Design, Fabric, Piece
+from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
+from clothpath.regions import region
+
+IN = 25.4
+
+
+def layout(fabric: Fabric, *stock: Stock, times: int = 1, size: float = 5.0) -> Layout:
+    """One square piece an inch smaller than its square swatch."""
+    side = (size - 1) * IN
+    piece = Piece("p", "p", region(polygon([0j, complex(side), complex(side, side), complex(0, side)])), fabric.key)
+    lying = Placement("d", "p", 1, False, 0.0, complex(IN / 2, IN / 2))
+    swatch = Swatch(fabric.key, "right-side-up", 0.0, 0.0, size * IN, size * IN, 0.0, (lying,))
+    demand = Demand(Design("d", (piece,), (), (fabric,)), times)
+    return Layout((demand,), (fabric,), Mat("m", 300, 300), (MatLayout((swatch,), times),), stock)
+
+
+@pytest.mark.parametrize(
+    ("inches", "yards"),
+    [(4.5, "1/8 yd"), (4.6, "1/4 yd"), (13.5, "3/8 yd"), (22.5, "5/8 yd"), (36.0, "1 yd"), (40.0, "1 1/8 yd")],
+)
+def test_yards_are_bought_up_to_the_next_eighth(inches: float, yards: str) -> None:
+    """Arithmetic: 1/8 yd is 4 1/2 in, 3/8 yd 13 1/2, 5/8 yd 22 1/2."""
+    assert running(inches * IN, 1016.0, 0.0).yards == yards
+
+
+@pytest.mark.parametrize(("mm", "meters"), [(100.0, "10 cm"), (101.0, "20 cm"), (950.0, "1.0 m"), (1201.0, "1.3 m")])
+def test_meters_are_bought_up_to_the_next_ten_centimeters(mm: float, meters: str) -> None:
+    assert running(mm, 1016.0, 0.0).meters == meters
+
+
+def test_the_surplus_comes_before_the_rounding() -> None:
+    """4 1/2 in with 5 % on top is 4.725 in: more than 1/8 yd."""
+    assert running(4.5 * IN, 1016.0, 0.05).buy_yards == Fraction(1, 4)
+
+
+def test_kits_share_strips() -> None:
+    """Common practice: a 40 in strip gives 8 at 5 in, so 16 kits take two strips, 10 in, and 17 take three."""
+    fabric = Fabric("red", "Red")
+    for kits, inches in ((1, 5), (8, 5), (16, 10), (17, 15)):
+        (use,) = cloth_uses(layout(fabric), kits, surplus=0.0)
+        assert use.cloth is not None
+        assert use.cloth.cut_mm == pytest.approx(inches * IN)
+        assert [(r.count, r.width / IN) for r in use.rectangles] == [(kits, pytest.approx(5.0))]
+        assert use.area_mm2 == pytest.approx(kits * 25 * IN**2)
+        assert use.left_mm2 == pytest.approx(kits * 9 * IN**2)
+    assert use.steps("inch") == (
+        "2 strips 5 in by width of cloth, each cut into 8 at 5 in",
+        "1 strip 5 in by width of cloth, cut into 1 at 5 in",
+    )
+
+
+def test_a_mat_that_is_cut_several_times_counts_as_often() -> None:
+    (use,) = cloth_uses(layout(Fabric("red", "Red"), times=3), kits=2)
+    assert use.rectangles[0].count == 6
+    assert use.pieces_mm2 == pytest.approx(6 * 16 * IN**2)
+
+
+def test_fused_cloth_takes_web_and_bare_cloth_takes_none() -> None:
+    """From memory: web is 17 in wide, so three 5 in squares go side by side, and 12 take 20 in."""
+    (fused,) = cloth_uses(layout(Fabric("red", "Red")), 12, surplus=0.0)
+    assert fused.web is not None
+    assert fused.web.cut_mm == pytest.approx(20 * IN)
+    (wide,) = cloth_uses(layout(Fabric("red", "Red")), 12, surplus=0.0, web_width_mm=20 * IN)
+    assert wide.web is not None
+    assert wide.web.cut_mm == pytest.approx(15 * IN)
+    (bare,) = cloth_uses(layout(Fabric("red", "Red", preparation="bare")), 12)
+    assert bare.web is None
+
+
+def test_a_rectangle_wider_than_the_web_is_pieced() -> None:
+    (use,) = cloth_uses(layout(Fabric("red", "Red"), size=18.0), surplus=0.0)
+    assert use.web is not None
+    assert use.web.cut_mm == pytest.approx(2 * 18 * IN)
+
+
+def test_stock_that_suffices_is_cut_up_and_nothing_is_bought() -> None:
+    quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
+    (use,) = cloth_uses(layout(Fabric("red", "Red"), quarter), 12)
+    assert (use.enough, use.cloth) == (True, None)
+    assert use.steps("inch") == ("3 strips 5 in by width of cloth, each cut into 4 at 5 in",)
+
+
+def test_stock_that_does_not_suffice_for_all_kits_is_said() -> None:
+    quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
+    (use,) = cloth_uses(layout(Fabric("red", "Red"), quarter), 13, surplus=0.0)
+    assert use.enough is False
+    assert use.cloth is not None
+    assert use.cloth.cut_mm == pytest.approx(10 * IN)
+
+
+@pytest.mark.parametrize(("kits", "surplus"), [(0, 0.0), (1, -0.1)])
+def test_no_kits_and_a_negative_surplus_are_refused(kits: int, surplus: float) -> None:
+    with pytest.raises(ValueError, match="at least 1"):
+        cloth_uses(layout(Fabric("red", "Red")), kits, surplus)

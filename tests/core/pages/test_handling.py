@@ -1,0 +1,58 @@
+"""What a person is told beside the machine: fabrics told apart, warnings together, how cloth runs and is cut.
+
+An arrow on the back of a directional print, before the print is out of sight, is common practice.
+"""
+
+from __future__ import annotations
+
+from clothpath.curves import Box
+from clothpath.design import Fabric
+from clothpath.findings import note, warning
+from clothpath.layout import CutFrom, Layout, Mat, Stock, Swatch
+from clothpath.pages.handling import fabric_names, grain_words, look_outs, stock_words
+
+
+def test_fabrics_of_one_label_say_what_differs() -> None:
+    keeps = Fabric("green", "Green", laid="wrong-side-up")
+    leaves = Fabric("green-2", "Green", laid="right-side-up")
+    names = fabric_names([keeps, leaves, Fabric("sand", "Sand")])
+    assert names == {"green": "Green (wrong side up)", "green-2": "Green (right side up)", "sand": "Sand"}
+    bare = Fabric("green-3", "green", laid="right-side-up", preparation="bare")
+    assert fabric_names([leaves, bare]) == {"green-2": "Green (with web)", "green-3": "green (without web)"}
+    assert len(set(fabric_names([keeps, Fabric("twin", "Green", laid="wrong-side-up")]).values())) == 2
+
+
+def test_warnings_of_one_kind_stand_together_and_notes_are_left_out() -> None:
+    found = [
+        warning("narrow", "One.", hint="Widen it."),
+        note("told", "Two."),
+        warning("open", "Three.", "a/b.svg: line 3"),
+        warning("narrow", "Four.", hint="Widen it."),
+        warning("narrow", "One.", hint="Widen it."),
+    ]
+    first, second = look_outs(found)
+    assert (first.messages, first.hint) == (("One.", "Four."), "Widen it.")
+    assert (second.messages, second.hint) == (("b.svg: line 3: Three.",), "")
+
+
+def test_an_arrow_is_marked_on_what_hides_the_print() -> None:
+    def said(fabric: Fabric) -> tuple[str, ...]:
+        assert fabric.laid is not None
+        return grain_words(fabric, Swatch(fabric.key, fabric.laid, 0, 0, 100, 50, 90.0))
+
+    up = Fabric("fish", "Fish", grain="directional", laid="right-side-up")
+    assert said(up) == ("the top of the print toward the left",)
+    bare = Fabric("fish", "Fish", grain="directional", laid="wrong-side-up", preparation="bare")
+    assert said(bare)[1] == "mark an arrow on the back of the cloth first, toward the top of the print"
+
+
+def test_pieces_of_stock_are_told_apart() -> None:
+    stock = (
+        Stock("sand", 127.0, 127.0, 1, "scrap"),
+        Stock("sand", 254.0, 127.0, 1, "scrap"),
+        Stock("sea", 508.0, 457.2, 4, "fat quarter"),
+        Stock("plum", 1016.0),
+    )
+    layout = Layout((), (), Mat("mat", 304.8, 304.8), (), stock)
+    words = [stock_words(layout, CutFrom(0, 0, 0, n, 3 if n == 2 else 1, Box(0, 0, 1, 1))) for n in range(4)]
+    assert words == ["scrap (5 in x 5 in)", "scrap (10 in x 5 in)", "fat quarter 3", "cloth (40 in wide)"]

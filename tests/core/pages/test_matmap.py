@@ -1,0 +1,74 @@
+"""The drawing of a mat: to scale, measured from the nearer edges, with words that fit into their boxes."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from clothpath.curves import Box
+from clothpath.layout import Mat
+from clothpath.pages.matmap import HIGH, LETTER, WIDE, box_on_map, map_of, measured_from
+
+MAT = Mat("mat-12x12", 304.8, 304.8)
+WORDS = ["1. Sand & shells", "right side up", "6 7/8 in x 3 3/8 in", "1/2 in from the left", "1/2 in from the bottom"]
+WORDINGS = [WORDS, WORDS[:2], ["1 R"]]
+
+
+@pytest.mark.parametrize(("width", "height"), [(304.8, 304.8), (609.6, 1524), (600, 900), (203.2, 304.8)])
+def test_the_mat_is_drawn_to_scale_and_fits(width: float, height: float) -> None:
+    on = map_of(Mat("roll", width, height), height)
+    assert on.wide / on.high == pytest.approx(width / height, rel=1e-3)
+    assert on.wide <= WIDE
+    assert on.high <= HIGH
+
+
+def test_a_box_lies_where_it_lies_on_the_mat_seen_from_above() -> None:
+    on = map_of(MAT, 101.6)
+    box = box_on_map(Box(0, 0, 152.4, 101.6), on, "#c8553d", WORDINGS)
+    # lower left on the mat is lower left on the map, whose y runs down
+    assert (box.x, box.y + box.height) == pytest.approx((on.left, on.top + on.high), abs=0.05)
+    assert box.width == pytest.approx(on.wide / 2, abs=0.05)
+
+
+def test_distances_are_from_the_nearer_edges() -> None:
+    found = measured_from(Box(200, 12.7, 290, 100), MAT)
+    assert (found.across_edge, found.along_edge) == ("right", "bottom")
+    assert (found.across, found.along) == pytest.approx((14.8, 12.7))
+
+
+@given(st.floats(8, 300), st.floats(8, 300))
+def test_words_keep_to_their_box(width: float, height: float) -> None:
+    box = box_on_map(Box(0, 0, width, height), map_of(MAT, 300), "#2a8c8c", WORDINGS)
+    across, along = (box.height, box.width) if box.upright else (box.width, box.height)
+    assert box.lines[0].words.startswith("1")
+    if len(box.lines) > 1:
+        assert max(len(line.words) * LETTER * line.size for line in box.lines) <= across
+        assert box.lines[-1].y - box.lines[0].y + box.lines[0].size <= along
+
+
+def test_a_large_box_says_all() -> None:
+    box = box_on_map(Box(0, 0, 150, 120), map_of(MAT, 120), "#2a8c8c", WORDINGS)
+    assert [line.words for line in box.lines] == WORDS
+    assert not box.upright
+
+
+def test_a_narrow_box_is_written_upright() -> None:
+    assert box_on_map(Box(0, 0, 60, 250), map_of(MAT, 250), "#2a8c8c", WORDINGS).upright
+
+
+def test_a_small_box_says_the_last_wording() -> None:
+    box = box_on_map(Box(0, 0, 25, 12), map_of(MAT, 12), "#2a8c8c", WORDINGS)
+    assert [line.words for line in box.lines] == ["1 R"]
+
+
+def test_a_long_roll_is_drawn_as_far_as_it_is_used() -> None:
+    roll = Mat("roll-24", 609.6, 1524.0)
+    on = map_of(roll, 300.0)
+    assert 300.0 < on.shown < 400.0
+    assert on.wide / on.high == pytest.approx(609.6 / on.shown, rel=1e-3)
+    box = box_on_map(Box(0, 0, 100, 300), on, "#c8553d", WORDINGS)
+    assert box.y + box.height == pytest.approx(on.top + on.high, abs=0.05)
+    # used beyond its middle, and where a mat is no roll, all of it is drawn
+    assert map_of(roll, 800.0).shown == 1524.0
+    assert map_of(MAT, 50.0).shown == 304.8

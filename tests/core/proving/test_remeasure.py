@@ -1,0 +1,133 @@
+"""Released files measured again: what was altered is told, for machines with frames, blades and passes of their own."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from clothpath.cli import run
+from clothpath.proving.remeasure import remeasured
+from clothpath.registry import installed
+
+WHALE = Path(str(files("clothpath.samples"))) / "tidepool" / "designs" / "whale.svg"
+MACHINE = """
+schema = "clothpath/machine@1"
+name = "odd-table"
+[mat]
+width = "500 mm"
+height = "500 mm"
+margin = "10 mm"
+[[write]]
+format = "hpgl"
+origin = "upper-left"
+x-axis = "down"
+y-axis = "right"
+[[write]]
+format = "gcode"
+origin = "center"
+feed = "1000 mm"
+[[write]]
+format = "dxf"
+version = "R12"
+unit = "in"
+[[write]]
+format = "eps"
+[[write]]
+format = "svg"
+per = "fabric"
+unit = "px"
+density = 90
+[blade]
+offset = "0.25 mm"
+overcut = "1 mm"
+compensated-by = "file"
+"""
+RECIPE = """
+schema = "clothpath/recipe@1"
+[[step]]
+use = "separate"
+[[step]]
+use = "mirror"
+[[step]]
+use = "nest"
+[[step]]
+use = "drag-knife"
+passes = 2
+"""
+
+
+@pytest.fixture(scope="module")
+def released(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job's folder for a machine that has it all."""
+    place = tmp_path_factory.mktemp("released")
+    (place / "odd-table.toml").write_text(MACHINE)
+    (place / "twice.toml").write_text(RECIPE)
+    call = ["convert", WHALE, "--machine", place / "odd-table.toml", "--recipe", place / "twice.toml", "--out", place]
+    assert run([*map(str, call), "--quiet"]) == 0
+    return next(place.rglob("job.json")).parent
+
+
+@pytest.fixture
+def folder(released: Path, tmp_path: Path) -> Path:
+    """A copy to do harm to."""
+    shutil.copytree(released, tmp_path / "job")
+    return tmp_path / "job"
+
+
+def again(path: Path) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = remeasured([path], installed())["files"]
+    return found
+
+
+def codes(file: dict[str, Any]) -> set[str]:
+    return {finding["code"] for finding in file["findings"]}
+
+
+def test_what_was_released_is_proved_again(folder: Path) -> None:
+    found = again(folder)
+    assert {file["format"] for file in found} == {"hpgl", "gcode", "dxf", "eps", "svg"}
+    assert [file["path"] for file in found if not file["ok"]] == []
+    assert all(file["proof"]["reversed_ok"] for file in found if file["format"] != "svg")
+
+
+@pytest.mark.parametrize("form", ["hpgl", "gcode", "dxf", "eps", "svg"])
+def test_another_wording_is_told_from_another_shape(folder: Path, form: str) -> None:
+    listed = json.loads((folder / "job.json").read_text())["files"]
+    path = folder / Path(next(file["path"] for file in listed if file["format"] == form)).name
+    end = {"hpgl": b"SP0;", "gcode": b"M2", "dxf": b"  0\nEOF", "eps": b"showpage", "svg": b"</svg>"}[form]
+    said = {"hpgl": b"PG;", "gcode": b"(x)\n", "dxf": b"999\nx\n", "eps": b"% x\n", "svg": b"<!-- x -->"}[form]
+    path.write_bytes(path.read_bytes().replace(end, said + end))
+    (file,) = again(path)
+    assert not file["ok"]
+    assert file["proof"]["ok"]
+    assert "file-altered" in codes(file)
+
+
+def test_an_altered_shape_is_told(folder: Path) -> None:
+    path = next(folder.glob("*.eps"))
+    path.write_bytes(path.read_bytes().replace(b"gsave", b"gsave 1.01 1.01 scale"))
+    (file,) = again(path)
+    assert {"file-altered", "wrong-size"} <= codes(file)
+    assert not file["proof"]["ok"]
+
+
+def test_a_file_that_is_gone_and_one_that_nobody_listed(folder: Path) -> None:
+    gone = next(folder.glob("*.plt"))
+    gone.rename(folder / "stray.plt")
+    found = {Path(file["path"]).name: file for file in again(folder)}
+    assert codes(found[gone.name]) == {"file-missing"}
+    assert "not-listed" in codes(found["stray.plt"])
+    assert found["stray.plt"]["ok"] is None
+
+
+def test_a_damaged_file_is_told(folder: Path) -> None:
+    path = next(folder.glob("*.ngc"))
+    path.write_bytes(path.read_bytes()[:-20])
+    (file,) = again(path)
+    assert {"file-altered", "damaged-file"} <= codes(file)
+    assert file["ok"] is False
