@@ -18,7 +18,7 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
-from clothpath.areas.offsets import Corners, flanks, joint
+from clothpath.areas.offsets import Corners, flanks, joint, smoothed
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.fitting.fits import derivatives, directions_at_ends
 from clothpath.fitting.tracks import part_of
@@ -81,9 +81,13 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends)
 
 def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners: Corners, ends: Ends) -> Outline:
     parts: dict[int, tuple[complex, list[Curve]]] = {}
+    following = (np.arange(len(rows)) + 1) % len(rows)
+    following[height != height[following]] = -1
     for each in np.unique(height[height != 0]).tolist():
         (members,) = np.nonzero(height == each)
-        parts |= dict(zip(members.tolist(), flanks(rows[members], straight[members], each, FIT_MM), strict=True))
+        first, last = smoothed(rows, following, each)
+        made = flanks(rows[members], straight[members], (first[members], last[members]), each, FIT_MM)
+        parts |= dict(zip(members.tolist(), made, strict=True))
     for i in np.flatnonzero((height == 0) & ~skipped).tolist():
         start, c1, c2, end = rows[i].tolist()
         parts[i] = (start, [(end,) if straight[i] else (c1, c2, end)])

@@ -5,6 +5,8 @@ Terminology
     flank       the curve at the distance from one segment
     join        what fills the corner between two flanks that part: round, mitre (up to a limit, else bevel), bevel
     spike       where two flanks overlap, the way between them by the node itself
+    smooth node one at which the direction turns by next to nothing: both its flanks are led to one point, square to the
+                mean of the two directions, so that it takes neither join nor spike
     fold        a part of a segment that bends toward the offset more tightly than the distance; its flank stops at the
                 center of curvature
     raw ring    flanks, joins and spikes in order, crossing itself where parts of the offset overlap
@@ -28,6 +30,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clothpath.areas.booleans import resolved
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
@@ -35,8 +38,9 @@ from clothpath.fitting.fits import SAMPLES, SMOOTH_RAD, derivatives, directions_
 from clothpath.fitting.refit import economized
 from clothpath.regions import Region, region
 
-__all__ = ["MITRE_LIMIT", "Corners", "Join", "flanks", "joint", "offset", "offsets", "raw_rings"]
+__all__ = ["MITRE_LIMIT", "Corners", "Join", "flanks", "joint", "offset", "offsets", "raw_rings", "smoothed"]
 
+Indices = NDArray[np.intp]
 Join = Literal["round", "mitre", "bevel"]
 
 MITRE_LIMIT: Final = 4.0
@@ -53,10 +57,16 @@ NOTHING_MM: Final = 1e-9
 """A segment whose control polygon is no longer than this is none, in mm."""
 SEAM_MM: Final = 0.002
 """Ends of flanks nearer than this are one point, in mm."""
+SLIP_MM: Final = 0.0005
+"""At a smooth node two flanks end in one point if that leaves their distance right within this, in mm."""
 SHORT: Final = 0.02
 """Where a flank is so much shorter than its segment it belongs to the fold: its direction is little more than noise."""
-GRID: Final = 33
+ROOM: Final = 0.1
+"""The largest share of a segment by which a flank may slip along it."""
+GRID: Final = np.linspace(0, 1, 33)
 """Parameters at which a segment is searched for folds."""
+BISECTIONS: Final = 16
+"""Halvings of a step between them to find where a fold ends: to a millionth of a segment."""
 HALVINGS: Final = 5
 """How often a span that does not fit is halved at most."""
 
@@ -118,9 +128,11 @@ def raw_rings(of: Sequence[Sequence[Region]], by: float, corners: Corners, withi
     p = np.concatenate([cubics(ring) for ring in every])
     straight = np.concatenate([ring.straight for ring in every])
     keep = np.abs(np.diff(p, axis=1)).sum(axis=1) > NOTHING_MM
-    along = flanks(p[keep], straight[keep], by, within)
+    p, straight = p[keep], straight[keep]
     kept = np.concatenate(([0], np.cumsum(keep)))
-    ends = iter(np.cumsum([0, *(len(ring) for ring in every)]).tolist())
+    limits = np.cumsum([0, *(len(ring) for ring in every)])
+    along = flanks(p, straight, smoothed(p, _following(kept[limits]), by), by, within)
+    ends = iter(limits.tolist())
     start = next(ends)
     found: list[list[Outline]] = []
     for group in rings:
@@ -129,10 +141,37 @@ def raw_rings(of: Sequence[Sequence[Region]], by: float, corners: Corners, withi
             end = next(ends)
             a, b = int(kept[start]), int(kept[end])
             if b > a:
-                raws.append(_raw_ring(p[keep][a:b], along[a:b], by, corners, within))
+                raws.append(_raw_ring(p[a:b], along[a:b], by, corners, within))
             start = end
         found.append(raws)
     return found
+
+
+def _following(ends: Indices) -> Indices:
+    """For each segment the next one of its ring; ring k has the segments from ends[k] to ends[k + 1]."""
+    following = np.arange(1, ends[-1] + 1)
+    filled = ends[1:] > ends[:-1]
+    following[ends[1:][filled] - 1] = ends[:-1][filled]
+    return following
+
+
+def smoothed(p: Points, following: Indices, by: float) -> tuple[Points, Points]:
+    """The directions at the ends of (m, 4) segments, at smooth nodes the mean of the two; -1 follows: no segment does.
+
+    The node's point on the flank is then off along the flank, and across it by half the distance times the square of
+    half the turn.
+    """
+    first, last = directions_at_ends(p)
+    turn = np.angle(first[following] * last.conj())
+    size = np.abs(np.diff(p, axis=1)).sum(axis=1)
+    room = np.minimum(size, size[following])
+    smooth = (following >= 0) & (np.abs(turn) < SMOOTH_RAD) & (abs(by) * turn**2 < 8 * SLIP_MM)
+    smooth &= np.abs(by * turn) < ROOM * room
+    mean = first[following] + last
+    mean /= np.maximum(np.abs(mean), 1e-300)
+    first[following[smooth]] = mean[smooth]
+    last[smooth] = mean[smooth]
+    return first, last
 
 
 def _segments(of: Sequence[Region]) -> int:
@@ -208,26 +247,27 @@ def _arc(center: complex, start: complex, end: complex, sweep: float, within: fl
     return arcs
 
 
-def flanks(p: Points, straight: Bools, by: float, within: float) -> list[tuple[complex, list[Curve]]]:
-    """The flanks of (m, 4) segments at `by` mm to their right, within so many mm: where each starts, and its curves."""
-    first, last = directions_at_ends(p)
+def flanks(
+    p: Points, straight: Bools, ways: tuple[Points, Points], by: float, within: float
+) -> list[tuple[complex, list[Curve]]]:
+    """The flanks of (m, 4) segments at `by` mm to their right, within so many mm: where each starts, and its curves.
+
+    `ways` are the directions to which the two ends of each flank are square, from `smoothed`.
+    """
+    first, last = ways
     begin, finish = (p[:, 0] - 1j * by * first).tolist(), (p[:, 3] - 1j * by * last).tolist()
     rows = np.flatnonzero(~straight)
-    t = np.linspace(0, 1, GRID)
-    spans: list[tuple[int, float, float]] = []
+    free = _free(p[rows], np.broadcast_to(GRID, (len(rows), len(GRID))), by)
+    whole = free.all(axis=1)
+    spans = [(row, 0.0, 1.0) for row in rows[whole].tolist()]
     folds: dict[int, list[tuple[float, Points]]] = {}
-    if len(rows):
-        free = _free(p[rows], np.broadcast_to(t, (len(rows), GRID)), by)
-        for row, open_at in zip(rows.tolist(), free, strict=True):
-            if open_at.all():
-                spans.append((row, 0.0, 1.0))
-            else:
-                row_spans, folds[row] = _unfolded(p[row], t, open_at, by)
-                spans += [(row, a, b) for a, b in row_spans]
-    parts = _fitted_spans(p, spans, by, within)
+    if not whole.all():
+        more, folds = _unfolded(p, rows[~whole], free[~whole], by)
+        spans += more
+    parts = _fitted_spans(p, ways, spans, by, within)
     found: list[tuple[complex, list[Curve]]] = []
-    for row, (a, b) in enumerate(zip(begin, finish, strict=True)):
-        if straight[row]:
+    for row, (a, b, line) in enumerate(zip(begin, finish, straight.tolist(), strict=True)):
+        if line:
             found.append((a, [(b,)]))
         elif row not in folds:
             found.append((a, _chained(parts[row], b)))
@@ -245,32 +285,37 @@ def _free(p: Points, t: Floats, by: float) -> Bools:
 
 
 def _unfolded(
-    p: Points, t: Floats, free: Bools, by: float
-) -> tuple[list[tuple[float, float]], list[tuple[float, Points]]]:
-    """A segment's spans without folds, and for each fold its first parameter and the centers of curvature along it."""
-    edges: list[float] = [0.0]
-    for i in np.flatnonzero(free[1:] != free[:-1]).tolist():
-        low, high = float(t[i]), float(t[i + 1])
-        for _ in range(30):
-            middle = (low + high) / 2
-            same = bool(_free(p[None], np.array([[middle]]), by)[0, 0]) == bool(free[i])
-            low, high = (middle, high) if same else (low, middle)
-        edges.append((low + high) / 2)
-    edges.append(1.0)
-    spans: list[tuple[float, float]] = []
-    folds: list[tuple[float, Points]] = []
-    state = bool(free[0])
-    for a, b in itertools.pairwise(edges):
-        if state:
-            spans.append((a, b))
-        else:
-            inner = t[(t > a) & (t < b)]
-            at, slope, bend = (row[0] for row in derivatives(p[None], np.array([[a, *inner.tolist(), b]])))
-            turning = (slope.conj() * bend).imag
-            height = np.clip(-(np.abs(slope) ** 3) / turning * np.sign(by), 0, abs(by)) * np.sign(by)
-            folds.append((a, at - 1j * height * slope / np.abs(slope)))
-        state = not state
+    p: Points, rows: Indices, free: Bools, by: float
+) -> tuple[list[tuple[int, float, float]], dict[int, list[tuple[float, Points]]]]:
+    """The spans without folds of segments with folds; and of each its folds: first parameter, centers of curvature."""
+    which, step = np.nonzero(free[:, 1:] != free[:, :-1])
+    low, high, before = GRID[step], GRID[step + 1], free[which, step]
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        same = _free(p[rows[which]], middle[:, None], by)[:, 0] == before
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    edges = (low + high) / 2
+    spans: list[tuple[int, float, float]] = []
+    folds: dict[int, list[tuple[float, Points]]] = {row: [] for row in rows.tolist()}
+    for k, row in enumerate(rows.tolist()):
+        state = bool(free[k, 0])
+        for a, b in itertools.pairwise([0.0, *edges[which == k].tolist(), 1.0]):
+            if state:
+                spans.append((row, a, b))
+            else:
+                folds[row].append((a, _centers(p[row], a, b, by)))
+            state = not state
     return spans, folds
+
+
+def _centers(p: Points, a: float, b: float, by: float) -> Points:
+    """The centers of curvature of one segment from one parameter to another, none farther from it than `by`."""
+    t = np.concatenate(([a], GRID[(a < GRID) & (b > GRID)], [b]))
+    at, slope, bend = (row[0] for row in derivatives(p[None], t[None]))
+    turning = (slope.conj() * bend).imag
+    height = np.clip(-(np.abs(slope) ** 3) / turning * np.sign(by), 0, abs(by)) * np.sign(by)
+    centers: Points = at - 1j * height * slope / np.abs(slope)
+    return centers
 
 
 def _with_folds(parts: list[tuple[float, Points]], folds: list[tuple[float, Points]]) -> tuple[complex, list[Curve]]:
@@ -296,9 +341,10 @@ def _chained(parts: list[tuple[float, Points]], end: complex) -> list[Curve]:
 
 
 def _fitted_spans(
-    p: Points, spans: list[tuple[int, float, float]], by: float, within: float
+    p: Points, ends: tuple[Points, Points], spans: list[tuple[int, float, float]], by: float, within: float
 ) -> dict[int, list[tuple[float, Points]]]:
     """For each row, the cubics that stand for its spans' flanks, by the parameter at which they begin."""
+    first, last = ends
     found: dict[int, list[tuple[float, Points]]] = {}
     for attempt in range(HALVINGS + 1):
         if not spans:
@@ -308,10 +354,9 @@ def _fitted_spans(
         even = np.linspace(0, 1, SAMPLES)
         t = low[:, None] + (high - low)[:, None] * even
         at, slope, _ = derivatives(p[rows], t)
-        first, last = directions_at_ends(p[rows])
         ways = slope / np.maximum(np.abs(slope), 1e-300)
-        ways[:, 0] = np.where(low == 0, first, ways[:, 0])
-        ways[:, -1] = np.where(high == 1, last, ways[:, -1])
+        ways[:, 0] = np.where(low == 0, first[rows], ways[:, 0])
+        ways[:, -1] = np.where(high == 1, last[rows], ways[:, -1])
         controls, miss = fitted(at - 1j * by * ways, ways[:, 0], ways[:, -1], within / 4, np.tile(even, (len(t), 1)))
         halves: list[tuple[int, float, float]] = []
         for (row, a, b), control, error in zip(spans, controls, miss.tolist(), strict=True):
