@@ -11,7 +11,7 @@ from typing import Any, Final
 from clothpath.findings import Finding, Refusal, error, nearest_word, warning
 from clothpath.jobs.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
 from clothpath.jobs.job import Job, Order, check
-from clothpath.jobs.machines import Machine, machine, recipe_path
+from clothpath.jobs.machines import Machine, machine, overruled, recipe_path
 from clothpath.recipe import Layer
 
 __all__ = ["DRAWN_SIZE", "jobs_of"]
@@ -91,7 +91,7 @@ def jobs_of(
                         sized.name,
                         each,
                         (order,),
-                        each.writes,
+                        overruled(each.writes, arguments),
                         arguments,
                         stock,
                         plugin_files,
@@ -109,7 +109,7 @@ def jobs_of(
                     f"times-{kit.times}",
                     each,
                     kit_orders,
-                    each.writes,
+                    overruled(each.writes, arguments),
                     arguments,
                     stock,
                     plugin_files,

@@ -73,12 +73,15 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
 
 
 @app.command(help="Tell what is in a drawing: its size, its pieces, its fabrics, and what is wrong with it.")
-def inspect(files: Files, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
+def inspect(
+    files: Files, set_: Sets = None, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False
+) -> Answer:
     from clothpath.jobs.inspection import inspected
+    from clothpath.recipe import settings_from_arguments
     from clothpath.registry import named_files, with_files
     from clothpath.report import inspect_text
 
-    document = inspected(files, with_files(named_files(plugin_file or ())))
+    document = inspected(files, with_files(named_files(plugin_file or ())), settings_from_arguments(set_ or ()))
     bad = any(finding["severity"] == "error" for file in document["files"] for finding in file["findings"])
     return Answer(document, inspect_text(document), FAILED if bad else OK)
 

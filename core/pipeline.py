@@ -9,7 +9,7 @@ severity "error" ends the job like a refusal.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path as FilePath
@@ -23,6 +23,8 @@ from clothpath.contracts import (
     DocumentWriter,
     Measurement,
     PreviewWriter,
+    Settings,
+    Writer,
     Written,
 )
 from clothpath.curves import Affine
@@ -38,7 +40,7 @@ from clothpath.proof import Proof, prove
 from clothpath.recipe import Step
 from clothpath.registry import Registry, guarded, reader_for
 
-__all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_drawing"]
+__all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_drawing", "settled_writes"]
 
 T = TypeVar("T")
 
@@ -72,8 +74,13 @@ class Produced:
         return self.sheet is None or (self.proof is not None and self.proof.ok)
 
 
-def read_drawing(registry: Registry, path: FilePath, name: str, drawn_reversed: bool) -> Outcome[Design]:
+def read_drawing(
+    registry: Registry, path: FilePath, name: str, drawn_reversed: bool, reading: Mapping[str, Settings]
+) -> Outcome[Design]:
     """Read a drawing; one that is declared drawn reversed is turned round once, here.
+
+    Args:
+        reading: settings by the reader's name; a reader that is not named has its defaults.
 
     Raises:
         Refusal: the file is missing, unreadable, no drawing, or has no outline.
@@ -92,7 +99,7 @@ def read_drawing(registry: Registry, path: FilePath, name: str, drawn_reversed: 
     except OSError as fault:
         raise Refusal(error("unreadable", f"The file cannot be read: {fault.strerror}.", where)) from None
     reader = reader_for(registry, data, where)
-    settings = reader.settings()
+    settings = reading.get(reader.name) or reader.settings()
     try:
         outcome = _checked(guarded(reader.name, lambda: reader.read(data, settings), Design))
     except Refusal as refusal:
@@ -200,10 +207,7 @@ def produced(
     found: list[Finding] = []
     pictures: list[tuple[PreviewWriter, Any]] = []
     cards: list[tuple[CardWriter, Any]] = []
-    for n, table in enumerate(writes, 1):
-        where = f"{machine.where}: write[{n}]"
-        writer = registry.writer(table.format, where)
-        settings = validated(writer.settings, table.model_extra or {}, where)
+    for table, writer, settings in settled_writes(writes, machine, registry):
         if isinstance(writer, CutWriter):
             outcome = _cut_files(plan, table, writer, settings, registry, stem)
         elif isinstance(writer, PreviewWriter):
@@ -231,6 +235,22 @@ def produced(
         files += outcome.value
         found += outcome.findings
     return Outcome(tuple(_distinct(files)), tuple(found))
+
+
+def settled_writes(
+    writes: Iterable[WriteTable], machine: Machine, registry: Registry
+) -> list[tuple[WriteTable, Writer, Settings]]:
+    """Each file that is wanted, with its writer and the settings checked.
+
+    Raises:
+        Refusal: a format is unknown, or settings are wrong.
+    """
+    settled = []
+    for n, table in enumerate(writes, 1):
+        where = f"{machine.where}: write[{n}]"
+        writer = registry.writer(table.format, where)
+        settled.append((table, writer, validated(writer.settings, table.model_extra or {}, where)))
+    return settled
 
 
 def _distinct(files: Sequence[Produced]) -> list[Produced]:

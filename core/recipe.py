@@ -3,6 +3,7 @@
 Terminology
     layer       settings from one place (a machine profile, a catalog, …); a later layer overrules an earlier one
     supplied    what the catalog says of a design, given to the steps whose settings ask for it (`FromCatalog`)
+    reading     settings of readers, by name: `[read.svg]` in a recipe, `[settings.read.svg]` in a catalog
 
 The order of the layers: plugin default < machine profile < recipe < catalog < design < size < `--set`.
 """
@@ -13,18 +14,34 @@ import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
-from typing import Any, Final, get_origin
+from typing import Any, Final, Literal, get_origin
 
 from pydantic import ValidationError
 
-from clothpath.contracts import FromCatalog, Settings, Stage, Transform
+from clothpath.contracts import FromCatalog, Reader, Settings, Stage, Transform
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.jobs.config import RecipeFile, StepTable, faults_of, load_config
 from clothpath.registry import Registry
 
-__all__ = ["NO_SETTINGS", "Layer", "Recipe", "Step", "load_recipe", "resolved", "settings_from_arguments"]
+__all__ = [
+    "NO_SETTINGS",
+    "READ",
+    "WRITE",
+    "Layer",
+    "Recipe",
+    "Step",
+    "load_recipe",
+    "reading",
+    "resolved",
+    "settings_from_arguments",
+]
 
 STAGES: Final[tuple[Stage, ...]] = ("design", "layout", "path")
+READ: Final = "read"
+"""The table whose keys are readers instead of settings."""
+WRITE: Final = "write"
+"""The table of `--set` whose keys are formats; elsewhere a machine profile's `[[write]]` has their settings."""
+READ_EXAMPLE: Final = 'For example: --set read.svg.gap="0.2 mm"'
 
 
 @dataclass(frozen=True)
@@ -50,9 +67,10 @@ class Step:
 
 @dataclass(frozen=True)
 class Recipe:
-    """The steps of each stage, in order."""
+    """The steps of each stage, in order, and the settings of those readers that are told any, by name."""
 
     steps: tuple[Step, ...]
+    reading: Mapping[str, Settings]
 
     def stage(self, stage: Stage) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.plugin.stage == stage)
@@ -94,12 +112,12 @@ def resolved(
     keys = [table.key for table in recipe.step]
     for layer in (machine, *layers, arguments):
         for key in layer.tables:
-            if key not in keys:
+            if key not in keys and key != READ and not (key == WRITE and layer is arguments):
                 message = f'The recipe has no step "{key}".'
                 faults.append(error("unknown-step", message, layer.where, nearest_word(key, keys)))
     design_keys = {table.key for table, plugin in zip(recipe.step, plugins, strict=True) if plugin.stage == "design"}
-    for key in sorted(design_keys & set(machine.tables)):
-        message = f'A machine profile cannot set "{key}": design steps know no machine.'
+    for key in sorted({*design_keys, READ} & set(machine.tables)):
+        message = f'A machine profile cannot set "{key}": readers and design steps know no machine.'
         faults.append(error("machine-sets-design", message, machine.where, "Set it in the recipe or the catalog."))
     if faults:
         raise Refusal(*faults)
@@ -109,9 +127,38 @@ def resolved(
         asked = Layer(supplied.where, {table.key: _asked(plugin, supplied.tables.get("", {}))})
         every = (machine, own, *layers, asked, arguments)
         steps.append(Step(table.key, plugin, _settings(plugin, table.key, every, faults)))
+    readers = _reading(registry, (Layer(where, {READ: recipe.read}), *layers, arguments), faults)
     if faults:
         raise Refusal(*faults)
-    return Recipe(tuple(steps))
+    return Recipe(tuple(steps), readers)
+
+
+def reading(registry: Registry, arguments: Layer) -> Mapping[str, Settings]:
+    """The settings of readers, where nothing but the call sets any.
+
+    Raises:
+        Refusal: it sets something else, or an unknown reader or setting, or a wrong value.
+    """
+    faults = [
+        error("unknown-step", f'Drawings are only read here: "{key}" does nothing.', arguments.where, READ_EXAMPLE)
+        for key in arguments.tables
+        if key != READ
+    ]
+    readers = _reading(registry, (arguments,), faults)
+    if faults:
+        raise Refusal(*faults)
+    return readers
+
+
+def _reading(registry: Registry, layers: Sequence[Layer], faults: list[Finding]) -> dict[str, Settings]:
+    told = [Layer(layer.where, layer.tables.get(READ, {})) for layer in layers]
+    for layer in told:
+        for name in layer.tables:
+            if name not in registry.readers:
+                hint = nearest_word(name, registry.readers)
+                faults.append(error("unknown-reader", f'There is no reader "{name}".', layer.where, hint))
+    names = {name: None for layer in told for name in layer.tables if name in registry.readers}
+    return {name: _settings(registry.readers[name], name, told, faults) for name in names}
 
 
 def _order_faults(tables: Sequence[StepTable], plugins: Sequence[Transform], where: str) -> list[Finding]:
@@ -149,12 +196,12 @@ def _asked(plugin: Transform, supplied: Mapping[str, Any]) -> dict[str, Any]:
     return {name: supplied[name] for name in names if name in supplied}
 
 
-def _settings(plugin: Transform, key: str, layers: Sequence[Layer], faults: list[Finding]) -> Settings:
+def _settings(plugin: Transform | Reader, key: str, layers: Sequence[Layer], faults: list[Finding]) -> Settings:
     merged: dict[str, Any] = {}
     written: dict[str, str] = {}
     for layer in layers:
         for name, value in layer.tables.get(key, {}).items():
-            merged[name] = _as_list(plugin.settings, name, value)
+            merged[name] = _as_wanted(plugin.settings, name, value)
             written[name] = layer.where
     try:
         return plugin.settings.model_validate(merged)
@@ -163,16 +210,20 @@ def _settings(plugin: Transform, key: str, layers: Sequence[Layer], faults: list
         return plugin.settings.model_construct()
 
 
-def _as_list(model: type[Settings], name: str, value: Any) -> Any:
-    """A text where a list is wanted is one that commas divide, as it is typed on a command line."""
+def _as_wanted(model: type[Settings], name: str, value: Any) -> Any:
+    """As a person types it: commas divide a text where a list is wanted, a number may be one of several words."""
     field = next((field for key, field in model.model_fields.items() if name in (key, field.alias)), None)
     if isinstance(value, str) and field is not None and get_origin(field.annotation) in (tuple, list):
         return [part.strip() for part in value.split(",") if part.strip()]
+    if type(value) is int and field is not None and get_origin(field.annotation) is Literal:
+        return str(value)
     return value
 
 
 def settings_from_arguments(arguments: Iterable[str]) -> Layer:
     """The layer of `--set STEP.SETTING=VALUE` arguments; a value is TOML if it can be, else text.
+
+    Readers and formats are set as `read.svg.SETTING` and `write.dxf.SETTING`.
 
     Raises:
         Refusal: an argument has another form.
@@ -188,5 +239,7 @@ def settings_from_arguments(arguments: Iterable[str]) -> Layer:
             value: Any = tomllib.loads(f"value = {text}")["value"]
         except tomllib.TOMLDecodeError:
             value = text.strip()
-        tables.setdefault(step, {})[setting] = value
+        kind, dot, name = step.partition(".")
+        table = tables.setdefault(kind, {}).setdefault(name, {}) if dot else tables.setdefault(step, {})
+        table[setting] = value
     return Layer("--set", tables)

@@ -11,7 +11,7 @@ import importlib.util
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import entry_points
 from pathlib import Path as FilePath
 from types import ModuleType
@@ -72,9 +72,7 @@ def _named(table: Mapping[str, T], name: str, kind: str, where: str) -> T:
 @cache
 def installed() -> Registry:
     """The plugins of every installed package that registers under the entry point group, Clothpath's own included."""
-    return _collected(
-        (point.name, point.load) for point in sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name)
-    )
+    return _collected(_entries())
 
 
 @cache
@@ -85,10 +83,12 @@ def with_files(files: tuple[FilePath, ...]) -> Registry:
     """
     if not files:
         return installed()
-    points = sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name)
-    loaders: list[tuple[str, Callable[[], Any]]] = [(point.name, point.load) for point in points]
-    loaders += [(str(file), lambda file=file: _module_from(file)) for file in files]  # type: ignore[misc]
-    return _collected(loaders)
+    return _collected([*_entries(), *((str(file), partial(_module_from, file)) for file in files)])
+
+
+def _entries() -> list[tuple[str, Callable[[], Any]]]:
+    points = sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda point: point.name)
+    return [(point.name, point.load) for point in points]
 
 
 def named_files(files: Sequence[FilePath]) -> tuple[FilePath, ...]:

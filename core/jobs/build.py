@@ -99,7 +99,7 @@ def _why(ended: Ended, time_limit: float) -> Finding:
 
 
 def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """The index of a build, in the order of the jobs."""
+    """The index of a build, in the order of the jobs; what failed says why, since it leaves no folder that could."""
     return {
         "schema": "clothpath/build@1",
         "jobs": [
@@ -110,10 +110,15 @@ def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) 
                 "status": document["status"],
                 "folder": job.folder.as_posix(),
                 "findings": totals(document["findings"]),
+                **({"errors": _errors(document)} if document["status"] != "ok" else {}),
             }
             for job, document in zip(jobs, documents, strict=True)
         ],
     }
+
+
+def _errors(document: Mapping[str, Any]) -> list[Any]:
+    return [finding for finding in document["findings"] if finding["severity"] == "error"]
 
 
 def write_index(document: Mapping[str, Any], out: FilePath) -> None:

@@ -59,6 +59,7 @@ class RecipeFile(Settings):
 
     schema_: Literal["clothpath/recipe@1"] = Field(alias="schema")
     plugins: tuple[str, ...] = Field((), description="Python files with further plugins, beside the recipe")
+    read: dict[str, dict[str, Any]] = Field({}, description="settings of readers, by name: [read.svg]")
     step: tuple[StepTable, ...] = Field(description="the steps, in stage order")
 
 

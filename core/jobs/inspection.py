@@ -2,27 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path as FilePath
 from typing import Any
 
+from clothpath.contracts import Settings
 from clothpath.design import Design, Grain, Marking, Piece
 from clothpath.files.jobfile import DIGITS, finding_document
 from clothpath.findings import Refusal
 from clothpath.picture.likeness import Likeness, is_achiral, likeness
 from clothpath.pipeline import read_drawing
+from clothpath.recipe import Layer, reading
 from clothpath.regions import region_area
 from clothpath.registry import Registry
 
 __all__ = ["inspected"]
 
 
-def inspected(files: Sequence[FilePath], registry: Registry) -> dict[str, Any]:
-    """The document of `inspect`; a file that cannot be read has its error among its findings."""
-    return {"schema": "clothpath/inspect@1", "files": [_file(path, registry) for path in files]}
+def inspected(files: Sequence[FilePath], registry: Registry, arguments: Layer) -> dict[str, Any]:
+    """The document of `inspect`; a file that cannot be read has its error among its findings.
+
+    Raises:
+        Refusal: the arguments set what is no setting of a reader.
+    """
+    told = reading(registry, arguments)
+    return {"schema": "clothpath/inspect@1", "files": [_file(path, registry, told) for path in files]}
 
 
-def _file(path: FilePath, registry: Registry) -> dict[str, Any]:
+def _file(path: FilePath, registry: Registry, told: Mapping[str, Settings]) -> dict[str, Any]:
     document: dict[str, Any] = {
         "path": str(path),
         "reader": None,
@@ -33,7 +40,7 @@ def _file(path: FilePath, registry: Registry) -> dict[str, Any]:
         "findings": [],
     }
     try:
-        outcome = read_drawing(registry, path, path.stem, drawn_reversed=False)
+        outcome = read_drawing(registry, path, path.stem, drawn_reversed=False, reading=told)
     except Refusal as refusal:
         return document | {"findings": [finding_document(finding) for finding in refusal.findings]}
     design = outcome.value

@@ -10,12 +10,13 @@ A job is plain data, so that it can be sent to another process; `prepared` finds
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path as FilePath
-from typing import Final, Literal
+from typing import Final, Generic, Literal, TypeVar
 
+from clothpath.contracts import Settings
 from clothpath.cutplan import CutPlan
 from clothpath.design import Design
 from clothpath.files.layoutfile import Kept, read_layouts, shelved
@@ -24,12 +25,16 @@ from clothpath.findings import Finding, Outcome, Refusal, note
 from clothpath.jobs.config import WriteTable
 from clothpath.jobs.machines import Machine
 from clothpath.layout import Demand, Stock
-from clothpath.pipeline import Produced, cut_plan, designed, laid_out, produced, read_drawing
+from clothpath.pipeline import Produced, cut_plan, designed, laid_out, produced, read_drawing, settled_writes
 from clothpath.recipe import NO_SETTINGS, Layer, Recipe, Step, load_recipe, resolved
 from clothpath.registry import Registry, with_files
 
 __all__ = ["Job", "Order", "Result", "check", "kept_layouts", "prepared", "registry_of", "run"]
 
+T = TypeVar("T")
+
+NO_SUCH_FILE: Final = "no-such-file"
+"""The code of a drawing that is not there."""
 UNIT_ASSUMED: Final = "unit-assumed"
 """The code by which a reader says that it assumed a unit."""
 SIZE_AS_DRAWN: Final = "size-as-drawn"
@@ -164,7 +169,9 @@ def check(jobs: Sequence[Job]) -> None:
     faults: dict[Finding, None] = {}
     for job in jobs:
         try:
-            prepared(job, registry_of(job))
+            registry = registry_of(job)
+            prepared(job, registry)
+            settled_writes(job.writes, job.machine, registry)
         except Refusal as refusal:
             faults.update(dict.fromkeys(refusal.findings))
     if faults:
@@ -201,15 +208,25 @@ def run(job: Job) -> Result:
 
 
 def _design(registry: Registry, order: Order, recipe: Recipe) -> Outcome[Design]:
-    read = _read_once(registry, order.file, order.name, order.drawn_reversed)
+    told = tuple((name, settings.model_dump_json()) for name, settings in recipe.reading.items())
+    try:
+        read = _read_once(registry, order.file, order.name, order.drawn_reversed, _Keyed(told, recipe.reading))
+    except Refusal as refusal:
+        raise Refusal(*(_named_by(order, finding) for finding in refusal.findings)) from None
     steps = recipe.stage("design")
-    settled = _designed_once(
-        read.value, _Steps(tuple((step.key, step.settings.model_dump_json()) for step in steps), steps)
-    )
+    named = tuple((step.key, step.settings.model_dump_json()) for step in steps)
+    settled = _designed_once(read.value, _Keyed(named, steps))
     sized = not any(finding.code == SIZE_AS_DRAWN for finding in settled.findings)
     resized = sized and any(getattr(step.plugin, "lengths", "") == "rescales" for step in steps)
     about = [_moot(finding) if resized and finding.code == UNIT_ASSUMED else finding for finding in read.findings]
     return Outcome(settled.value, (*about, *settled.findings))
+
+
+def _named_by(order: Order, finding: Finding) -> Finding:
+    """A drawing that is missing, told with the place in the catalog that names it."""
+    if finding.code != NO_SUCH_FILE or not order.supplied.where:
+        return finding
+    return replace(finding, hint=f"{order.supplied.where} names it; check the name and the folder there.")
 
 
 def _moot(finding: Finding) -> Finding:
@@ -218,18 +235,20 @@ def _moot(finding: Finding) -> Finding:
 
 
 @dataclass(frozen=True)
-class _Steps:
-    """Design steps as a cache key: what they are and their settings."""
+class _Keyed(Generic[T]):
+    """Readers or steps as a cache key: what they are and their settings."""
 
     key: tuple[tuple[str, str], ...]
-    steps: Sequence[Step] = field(compare=False)
+    value: T = field(compare=False)
 
 
 @lru_cache(maxsize=READ_CACHE)
-def _read_once(registry: Registry, file: FilePath, name: str, drawn_reversed: bool) -> Outcome[Design]:
-    return read_drawing(registry, file, name, drawn_reversed)
+def _read_once(
+    registry: Registry, file: FilePath, name: str, drawn_reversed: bool, reading: _Keyed[Mapping[str, Settings]]
+) -> Outcome[Design]:
+    return read_drawing(registry, file, name, drawn_reversed, reading.value)
 
 
 @lru_cache(maxsize=READ_CACHE)
-def _designed_once(design: Design, steps: _Steps) -> Outcome[Design]:
-    return designed(design, steps.steps)
+def _designed_once(design: Design, steps: _Keyed[Sequence[Step]]) -> Outcome[Design]:
+    return designed(design, steps.value)

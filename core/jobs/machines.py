@@ -14,11 +14,11 @@ from clothpath.cutplan import Blade
 from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.cutting.triedtable import TriedTable
 from clothpath.findings import Finding, Refusal, error, nearest_word
-from clothpath.jobs.config import MachineFile, WriteTable, load_config
+from clothpath.jobs.config import MachineFile, WriteTable, load_config, validated
 from clothpath.layout import Mat
-from clothpath.recipe import Layer
+from clothpath.recipe import WRITE, Layer
 
-__all__ = ["Machine", "machine", "machines", "recipe_path", "shipped"]
+__all__ = ["Machine", "machine", "machines", "overruled", "recipe_path", "shipped"]
 
 
 @dataclass(frozen=True)
@@ -88,6 +88,29 @@ def recipe_path(name: str, beside: FilePath, where: str) -> FilePath:
         return known[name.removesuffix(".toml")]
     message = f'There is no recipe "{name}", neither as a file nor among those that ship.'
     raise Refusal(error("unknown-recipe", message, where, nearest_word(name, known)))
+
+
+def overruled(writes: Sequence[WriteTable], arguments: Layer) -> tuple[WriteTable, ...]:
+    """The files as the call sets them: `--set write.dxf.SETTING=VALUE` goes to every `[[write]]` of that format.
+
+    Raises:
+        Refusal: the call sets a format that is not written, or a wrong value.
+    """
+    told = arguments.tables.get(WRITE, {})
+    formats = {table.format for table in writes}
+    faults = [
+        error("unknown-format", f'No file is written as "{name}".', arguments.where, nearest_word(name, formats))
+        for name in told
+        if name not in formats
+    ]
+    if faults:
+        raise Refusal(*faults)
+    return tuple(
+        validated(WriteTable, table.model_dump(by_alias=True) | told[table.format], arguments.where)
+        if table.format in told
+        else table
+        for table in writes
+    )
 
 
 def _read(path: FilePath) -> Machine:

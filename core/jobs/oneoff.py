@@ -9,7 +9,7 @@ from clothpath.files.names import file_name, unique
 from clothpath.findings import Refusal, error
 from clothpath.jobs.config import WriteTable
 from clothpath.jobs.job import Job, Order, check
-from clothpath.jobs.machines import Machine, machine, machines
+from clothpath.jobs.machines import Machine, machine, machines, overruled
 from clothpath.recipe import settings_from_arguments
 from clothpath.registry import with_files
 
@@ -45,7 +45,7 @@ def conversions(
             "",
             each,
             (Order(name, path, recipe, count=copies),),
-            _writes(each, formats),
+            overruled(_writes(each, formats), arguments),
             arguments,
             (),
             plugin_files,

@@ -35,7 +35,7 @@ def demand(job: Job) -> Demand:
     """The design of a job as it comes to the layout."""
     (order,) = job.orders
     (recipe,) = prepared(job, registry_of(job))
-    drawing = read_drawing(registry_of(job), order.file, order.name, order.drawn_reversed).value
+    drawing = read_drawing(registry_of(job), order.file, order.name, order.drawn_reversed, {}).value
     return Demand(designed(drawing, recipe.stage("design")).value)
 
 

@@ -53,7 +53,7 @@ def main(folder: Path, count: int) -> None:
     for n, file in enumerate([files[0], *files]):  # the first file twice: the first round warms the caches of imports
         watch = Watch()
         try:
-            read = read_drawing(registry, file, file.stem, False)
+            read = read_drawing(registry, file, file.stem, False, {})
             watch.lap("read")
             design = designed(read.value, recipe.stage("design"))
             watch.lap("design steps")

@@ -214,6 +214,10 @@ def test_a_bad_drawing_fails_its_own_job_and_leaves_no_file(
         (["--machine", "mat-12x12", "--set", "spacing"], "wrong-set", "STEP.SETTING=VALUE"),
         (["--machine", "mat-12x12", "--format", "svgg"], "unknown-format", 'Did you mean "svg"'),
         (["--machine", "mat-12x12", "--recipe", "nowhere.toml"], "unknown-recipe", "fused"),
+        (["--machine", "mat-12x12", "--set", "read.svgg.gap=1 mm"], "unknown-reader", 'Did you mean "svg"'),
+        (["--machine", "mat-12x12", "--set", "read.svg.gip=1 mm"], "unknown-key", 'Did you mean "gap"'),
+        (["--machine", "mat-12x12", "--set", "write.svgg.per=fabric"], "unknown-format", 'Did you mean "svg"'),
+        (["--machine", "mat-12x12", "--set", "write.svg.unitt=in"], "unknown-key", 'Did you mean "unit"'),
         (["--machine", "mat-12x12", "--copies", "none"], "wrong-call", "--copies"),
         (["--machines", "mat-12x12"], "wrong-call", "--machine"),
     ],
@@ -227,6 +231,43 @@ def test_a_wrong_call_is_told_before_any_work_is_done(
     assert finding["code"] == code
     assert told in " ".join(finding.values())
     assert not (tmp_path / "cut").exists()
+
+
+def test_the_reader_takes_what_the_call_says_of_pixels(tmp_path: Path, call: Call) -> None:
+    # 72 user units: one inch at 72 to the inch, 3/4 in at CSS's 96 (CSS Values and Units 3, 6.2)
+    drawing = tmp_path / "square.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="72" height="72"><path d="M0 0h72v72h-72z"/></svg>'
+    )
+    assert call("inspect", drawing)[1]["files"][0]["size_mm"] == [19.05, 19.05]
+    as_72 = ("--set", "read.svg.pixels-per-inch=72")
+    assert call("inspect", drawing, *as_72)[1]["files"][0]["size_mm"] == [25.4, 25.4]
+    _, document = call("convert", drawing, "-m", "mat-12x12", "--out", tmp_path / "cut", *as_72)
+    assert document["jobs"][0]["files"][0]["size_mm"] == [25.4, 25.4]
+    assert call("inspect", drawing, "--set", "nest.spacing=3 mm")[0] == 2
+
+
+def test_a_recipe_and_a_catalog_may_say_how_drawings_are_read(tmp_path: Path, call: Call) -> None:
+    # a limit below what the drawing holds is the setting whose effect is surest
+    path = catalog(tmp_path, "whale.svg", more="\n[settings.read.svg]\nmost-points = 2\n")
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 1
+    assert all("raise most-points" in job["errors"][0]["hint"] for job in document["jobs"])
+
+
+def test_the_call_may_say_how_files_are_written(tmp_path: Path, call: Call) -> None:
+    call("convert", CRAB, "-m", "mat-12x12", "--out", tmp_path, "--set", "write.svg.unit=mm")
+    assert 'width="304.8mm"' in next(tmp_path.rglob("*.svg")).read_text()
+
+
+def test_a_missing_drawing_is_told_with_the_place_that_names_it(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "crab.svg")
+    (path.parent / "designs" / "whale.svg").unlink()
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 1
+    assert {job["design"] for job in document["jobs"] if job["status"] == "ok"} == {"crab"}
+    failed = [job for job in document["jobs"] if job["status"] == "failed"]
+    assert all(f"{path}: whale" in job["errors"][0]["hint"] for job in failed)
 
 
 def test_steps_out_of_stage_order_are_a_wrong_config(tmp_path: Path, call: Call) -> None:

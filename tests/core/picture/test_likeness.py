@@ -21,6 +21,7 @@ from clothpath.design import Grain
 from clothpath.jobs.inspection import inspected
 from clothpath.picture.likeness import LIKE_MM, Class, is_achiral, likeness, relative_turns, symmetry
 from clothpath.picture.registration import alignments
+from clothpath.recipe import NO_SETTINGS
 from clothpath.regions import Region, moved, region
 from clothpath.registry import installed
 
@@ -161,7 +162,7 @@ def test_classes_of_the_gull() -> None:
 def test_inspect_tells_what_is_alike_and_what_is_symmetric() -> None:
     """The turtle of Tidepool has a left and a right flipper, and two eyes that are alike."""
     turtle = Path(str(files("clothpath.samples"))) / "tidepool" / "designs" / "turtle.svg"
-    (file,) = inspected([turtle], installed())["files"]
+    (file,) = inspected([turtle], installed(), NO_SETTINGS)["files"]
     paired = [each for each in file["alike"] if each["mirrored"]]
     assert any("flipper" in each["pieces"][0] and "flipper" in each["mirrored"][0] for each in paired)
     assert any({"left-eye", "right-eye"} == set(each["pieces"]) for each in file["alike"])
