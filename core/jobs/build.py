@@ -99,7 +99,7 @@ def _why(ended: Ended, time_limit: float) -> Finding:
 
 
 def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """The index of a build, in the order of the jobs; what failed says why, since it leaves no folder that could."""
+    """The index of a build, in the order of the jobs; one that failed says why."""
     return {
         "schema": "clothpath/build@1",
         "jobs": [
