@@ -84,16 +84,14 @@ class Bounds:
 
 def is_measurable(sub: Subpath, to_page: Affine) -> bool:
     """Whether the subpath stays within MOST_MM on the page."""
-    points = [to_page.apply(point) for segment in sub.segments for point in (sub.start, *segment)]
+    points = map(to_page.apply, sub.points)
     return all(abs(point.real) < MOST_MM and abs(point.imag) < MOST_MM for point in points)
 
 
 def ring_of(sub: Subpath) -> Outline:
     """The subpath closed by a straight line."""
-    segments: list[Curve] = list(sub.segments)
-    if sub.end != sub.start:
-        segments.append((sub.start,))
-    return outline(sub.start, segments)
+    ring = sub.path()
+    return outline(sub.start, ring.segments())
 
 
 def _light(shape: Shape, by_alpha: bool) -> float | None:

@@ -2,11 +2,12 @@
 
 Terminology
     subpath     a start point, segments from there, and whether it was closed by Z
-    plain       without arcs and quadratics, and faultless: what kurbopy can be trusted with, and reads much faster
+    plain       without quadratics, and faultless: what kurbopy can be trusted with, and reads much faster
     fault       the place from which on path data is not what the grammar allows; what stands before it counts
 
 Sources: grammar and error handling, SVG 2, 9.3 (Path data) and 9.5.4; arcs by end points, SVG 2, B.2.4 and B.2.5;
-degree elevation of a quadratic, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 6.1.
+degree elevation of a quadratic, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 6.1; arcs as cubics,
+M. Goldapp, Approximation of circular arcs by cubic polynomials, CAGD 8 (1991).
 """
 
 from __future__ import annotations
@@ -14,12 +15,14 @@ from __future__ import annotations
 import cmath
 import math
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Final
 
+import numpy as np
 from kurbopy import BezPath
 
-from clothpath.curves import Curve, arc_segments
+from clothpath.curves import ARC_STEP, Curve, OpenPath
 
 __all__ = ["Subpath", "parse_path", "parse_points"]
 
@@ -28,19 +31,24 @@ _NUMBER: Final = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _BETWEEN: Final = rf"(?>{_SPACE}*,?{_SPACE}*)"
 _NUMBERS: Final = re.compile(_NUMBER)
 _RUN: Final = re.compile(rf"{_SPACE}*(?>{_NUMBER})(?>{_BETWEEN}(?>{_NUMBER}))*+{_SPACE}*+")
-_ARC: Final = re.compile(_BETWEEN.join([rf"({_NUMBER})"] * 3 + ["([01])"] * 2 + [rf"({_NUMBER})"] * 2))
+_ARC: Final = re.compile(_BETWEEN.join([rf"((?>{_NUMBER}))"] * 3 + ["([01])"] * 2 + [rf"((?>{_NUMBER}))"] * 2))
 _GAP: Final = re.compile(_BETWEEN)
 _BLANK: Final = re.compile(rf"{_SPACE}*")
 
 
-def _repeated(letters: str, count: int) -> str:
-    unit = _BETWEEN.join([f"(?>{_NUMBER})"] * count)
+def _repeated(letters: str, unit: str) -> str:
     return rf"[{letters}]{_SPACE}*+(?>{unit})(?>{_BETWEEN}{unit})*+"
 
 
-_ARGUMENTS: Final = "|".join(_repeated(*each) for each in (("MmLl", 2), ("HhVv", 1), ("Cc", 6), ("Ss", 4)))
+def _counted(letters: str, count: int) -> str:
+    return _repeated(letters, _BETWEEN.join([f"(?>{_NUMBER})"] * count))
+
+
+_ARCS: Final = _repeated("Aa", re.sub(r"\((?!\?)", "(?:", _ARC.pattern))
+_ARGUMENTS: Final = "|".join([*(_counted(*each) for each in (("MmLl", 2), ("HhVv", 1), ("Cc", 6), ("Ss", 4))), _ARCS])
 _PLAIN: Final = re.compile(rf"{_SPACE}*+(?=[Mm])(?>(?>{_ARGUMENTS}|[Zz]){_SPACE}*+)++")
-"""Faultless data without A, Q and T: kurbopy's arcs are coarse, and its T mirrors what it should not."""
+"""Faultless data without Q and T: kurbopy's T mirrors what it should not."""
+_ARC_RUN: Final = re.compile(r"[Aa][0-9eE+\-., \t\n\r\f]+")
 _COMMANDS: Final = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _ARITY: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 
@@ -50,15 +58,106 @@ _Pair = tuple[float, float]
 
 @dataclass(slots=True)
 class Subpath:
-    """One connected run of a path, in the coordinates of its element."""
+    """One connected run of a path, in the coordinates of its element.
+
+    Attributes:
+        nodes: three a segment: where it starts, and its control points (of a line: where it starts).
+        straight: for each segment, whether it is a line.
+        end: where the last segment ends.
+        closed: whether it was closed by Z.
+    """
 
     start: complex
-    segments: list[Curve] = field(default_factory=list)
+    nodes: list[complex] = field(default_factory=list)
+    straight: list[bool] = field(default_factory=list)
+    end: complex = 0j
     closed: bool = False
 
+    @classmethod
+    def along(cls, start: complex, segments: Iterable[Curve], closed: bool) -> Subpath:
+        """The subpath from `start` along `segments`."""
+        sub = cls(start, closed=closed)
+        at = start
+        for segment in segments:
+            sub.nodes += (at, at, at) if len(segment) == 1 else (at, segment[0], segment[1])
+            sub.straight.append(len(segment) == 1)
+            at = segment[-1]
+        sub.end = at
+        return sub
+
     @property
-    def end(self) -> complex:
-        return self.segments[-1][-1] if self.segments else self.start
+    def points(self) -> list[complex]:
+        """All its points, control points included."""
+        return [*self.nodes, self.end]
+
+    def path(self) -> OpenPath:
+        """As a path of its own, open whether it was closed or not."""
+        return OpenPath(np.array(self.nodes, np.complex128).reshape(-1, 3), np.array(self.straight), self.end)
+
+    def line_to(self, end: complex) -> None:
+        """One more segment, straight, unless the end is there already."""
+        at = self.end
+        if end != at:
+            self.nodes += (at, at, at)
+            self.straight.append(True)
+            self.end = end
+
+    def curve_to(self, first: complex, second: complex, end: complex) -> None:
+        """One more segment, a cubic, or a line if its control points lie at its ends."""
+        at = self.end
+        if first == at and second == end:
+            self.line_to(end)
+        else:
+            self.nodes += (at, first, second)
+            self.straight.append(False)
+            self.end = end
+
+    def quadratic_to(self, control: complex, end: complex) -> None:
+        """One more segment, a quadratic."""
+        self.curve_to((self.end + 2 * control) / 3, (end + 2 * control) / 3, end)
+
+    def arc_to(self, rx: float, ry: float, turn: float, large: bool, sweep: bool, end: complex) -> None:
+        """The arc of SVG 2, B.2.4, with radii grown where they are too small (B.2.5)."""
+        at = self.end
+        if at == end:
+            return
+        if rx == 0 or ry == 0:
+            self.line_to(end)
+            return
+        axis = cmath.rect(1, math.radians(turn % 360))
+        half = (at - end) / 2 * axis.conjugate()
+        rx, ry = abs(rx), abs(ry)
+        x, y = half.real / rx, half.imag / ry
+        reach = x * x + y * y
+        if not math.isfinite(reach):
+            self.line_to(end)
+            return
+        offset = 0j
+        if reach > 1:
+            grow = math.sqrt(reach)
+            rx, ry, x, y = rx * grow, ry * grow, x / grow, y / grow
+        elif reach:
+            offset = (1 if large != sweep else -1) * math.sqrt(1 / reach - 1) * complex(y, -x)
+        first, last = complex(x, y) - offset, -complex(x, y) - offset
+        angle = (cmath.phase(last) - cmath.phase(first)) % (2 * math.pi) - (0 if sweep else 2 * math.pi)
+        middle = (at + end) / 2 + complex(offset.real * rx, offset.imag * ry) * axis
+        ahead, back = (rx + ry) / 2 * axis, (rx - ry) / 2 * axis
+        count = max(1, math.ceil(abs(angle) / ARC_STEP - 1e-9))
+        step = cmath.rect(1, angle / count)
+        reach_out = complex(1, 4 / 3 * math.tan(angle / count / 4))
+        nodes = self.nodes
+        here, z = at, first
+        for _ in range(count):
+            leaving, z = z * reach_out, z * step
+            arriving = z * reach_out.conjugate()
+            nodes += (
+                here,
+                middle + (ahead * leaving + back * leaving.conjugate()),
+                middle + (ahead * arriving + back * arriving.conjugate()),
+            )
+            here = middle + (ahead * z + back * z.conjugate())
+        self.straight += [False] * count
+        self.end = end
 
 
 def parse_points(text: str) -> tuple[list[complex], int | None]:
@@ -74,39 +173,53 @@ def parse_path(text: str) -> tuple[list[Subpath], int | None]:
     """The subpaths up to the first fault, and the offset of that fault or None; those without a segment are dropped."""
     if _PLAIN.fullmatch(text):
         pen = _Pen()
-        BezPath.from_svg(text).draw(pen)
+        BezPath.from_svg(_ARC_RUN.sub(pen.take_arcs, text)).draw(pen)
         if pen.finite:
-            return [sub for sub in pen.found if sub.segments], None
+            return [sub for sub in pen.found if sub.straight], None
     return _parsed_with_care(text)
 
 
 class _Pen:
-    """Takes the elements of a kurbopy path down as subpaths."""
+    """Takes the elements of a kurbopy path down as subpaths.
+
+    kurbopy's own arcs are coarse (2.7e-4 of the radius). So each arc is shown to it as a quadratic, of which plain data
+    has none, with its control point at its end, which a following S then mirrors to no effect.
+    """
 
     def __init__(self) -> None:
         self.found: list[Subpath] = []
-        self._segments: list[Curve] = []
-        self._at = 0j
+        self._arcs: list[tuple[str, ...]] = []
+        self._drawn = 0
+        self._sub = Subpath(0j)
+
+    def take_arcs(self, match: re.Match[str]) -> str:
+        """What stands for a run of arcs."""
+        arcs = _ARC.findall(match[0])
+        self._arcs += arcs
+        return ("q" if match[0][0] == "a" else "Q") + " ".join([f"{x} {y} {x} {y}" for *_, x, y in arcs])
 
     @property
     def finite(self) -> bool:
-        every = [point for sub in self.found for segment in sub.segments for point in segment]
-        return cmath.isfinite(sum(every)) and all(cmath.isfinite(sub.start) for sub in self.found)
+        return all(cmath.isfinite(sum(sub.nodes) + sub.start + sub.end) for sub in self.found)
 
     def moveTo(self, to: _Pair) -> None:  # noqa: N802 - the pen protocol's names
-        self._at = complex(*to)
-        self._segments = []
-        self.found.append(Subpath(self._at, self._segments))
+        start = complex(*to)
+        self._sub = Subpath(start, [], [], start)
+        self.found.append(self._sub)
 
     def lineTo(self, to: _Pair) -> None:  # noqa: N802
-        self._at = _line(self._segments, self._at, complex(*to))
+        self._sub.line_to(complex(*to))
 
     def curveTo(self, first: _Pair, second: _Pair, to: _Pair) -> None:  # noqa: N802
-        self._at = _cubic(self._segments, self._at, complex(*first), complex(*second), complex(*to))
+        self._sub.curve_to(complex(*first), complex(*second), complex(*to))
+
+    def qCurveTo(self, _: _Pair, to: _Pair) -> None:  # noqa: N802
+        rx, ry, turn, large, sweep, *_ = self._arcs[self._drawn]
+        self._drawn += 1
+        self._sub.arc_to(float(rx), float(ry), float(turn), large == "1", sweep == "1", complex(*to))
 
     def closePath(self) -> None:  # noqa: N802
-        self.found[-1].closed = True
-        self._at = self.found[-1].start
+        self._sub.closed = True
 
     def endPath(self) -> None:  # noqa: N802
         """Nothing is left to do for an open subpath."""
@@ -120,7 +233,7 @@ def _parsed_with_care(text: str) -> tuple[list[Subpath], int | None]:
     position = blank.end() if blank else 0
     at = mirrored = 0j
     last = ""
-    segments: list[Curve] | None = None
+    into: Subpath | None = None
     for match in _COMMANDS.finditer(text, position):
         letter = match[1]
         command = letter.upper()
@@ -131,9 +244,9 @@ def _parsed_with_care(text: str) -> tuple[list[Subpath], int | None]:
         position = match.end()
         if command == "Z":
             fault = match.start(2) if fault is None and arguments else fault
-            if segments is not None:
-                found[-1].closed = True
-                at, segments = found[-1].start, None
+            if into is not None:
+                into.closed = True
+                at, into = into.start, None
         else:
             spare = len(arguments) % arity
             if spare or not arguments:
@@ -142,97 +255,90 @@ def _parsed_with_care(text: str) -> tuple[list[Subpath], int | None]:
             relative = letter != command
             if command == "M" and arguments:
                 at = complex(arguments[0], arguments[1]) + (at if relative else 0)
-                segments = []
-                found.append(Subpath(at, segments))
+                into = Subpath(at, end=at)
+                found.append(into)
                 del arguments[:2]
-            elif segments is None:
-                segments = []
-                found.append(Subpath(at, segments))
-            at, mirrored = _DRAW[command](
-                segments, at, mirrored if last in _KIN[command] else None, arguments, relative
-            )
+            elif into is None:
+                into = Subpath(at, end=at)
+                found.append(into)
+            mirrored = _DRAW[command](into, mirrored if last in _KIN[command] else None, arguments, relative)
+            at = into.end
         last = command
         if fault is not None:
             break
     if fault is None and position < len(text):
         fault = position
-    return [sub for sub in found if sub.segments], fault
+    return [sub for sub in found if sub.straight], fault
 
 
-_Drawn = tuple[complex, complex]
-"""Where a command ends, and the control point that a following S or T mirrors."""
+_Draw = Callable[["Subpath", "complex | None", "list[float]", bool], complex]
+"""Draws a command's arguments; the result is the control point that a following S or T mirrors."""
 
 
-def _lines(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _lines(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     for end in _points(numbers):
-        at = _line(into, at, end + at if relative else end)
-    return at, at
+        into.line_to(end + into.end if relative else end)
+    return into.end
 
 
-def _levels(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _levels(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     for x in numbers:
-        at = _line(into, at, at + x if relative else complex(x, at.imag))
-    return at, at
+        into.line_to(into.end + x if relative else complex(x, into.end.imag))
+    return into.end
 
 
-def _plumbs(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _plumbs(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     for y in numbers:
-        at = _line(into, at, at + 1j * y if relative else complex(at.real, y))
-    return at, at
+        into.line_to(into.end + 1j * y if relative else complex(into.end.real, y))
+    return into.end
 
 
-def _cubics(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _cubics(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     points = _points(numbers)
-    second = at
+    second = into.end
     for first, second, end in zip(points[::3], points[1::3], points[2::3], strict=True):
-        origin = at if relative else 0j
+        origin = into.end if relative else 0j
         second += origin
-        at = _cubic(into, at, first + origin, second, end + origin)
-    return at, second
+        into.curve_to(first + origin, second, end + origin)
+    return second
 
 
-def _smooth_cubics(
-    into: list[Curve], at: complex, mirrored: complex | None, numbers: list[float], relative: bool
-) -> _Drawn:
+def _smooth_cubics(into: Subpath, mirrored: complex | None, numbers: list[float], relative: bool) -> complex:
     points = _points(numbers)
-    before = at if mirrored is None else mirrored
+    before = into.end if mirrored is None else mirrored
     for second, end in zip(points[::2], points[1::2], strict=True):
-        origin = at if relative else 0j
-        first, before = 2 * at - before, second + origin
-        at = _cubic(into, at, first, before, end + origin)
-    return at, before
+        origin = into.end if relative else 0j
+        first, before = 2 * into.end - before, second + origin
+        into.curve_to(first, before, end + origin)
+    return before
 
 
-def _quadratics(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _quadratics(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     points = _points(numbers)
-    control = at
+    control = into.end
     for control, end in zip(points[::2], points[1::2], strict=True):
-        origin = at if relative else 0j
+        origin = into.end if relative else 0j
         control += origin
-        at = _quadratic(into, at, control, end + origin)
-    return at, control
+        into.quadratic_to(control, end + origin)
+    return control
 
 
-def _smooth_quadratics(
-    into: list[Curve], at: complex, mirrored: complex | None, numbers: list[float], relative: bool
-) -> _Drawn:
-    control = at if mirrored is None else mirrored
+def _smooth_quadratics(into: Subpath, mirrored: complex | None, numbers: list[float], relative: bool) -> complex:
+    control = into.end if mirrored is None else mirrored
     for end in _points(numbers):
-        control = 2 * at - control
-        at = _quadratic(into, at, control, end + at if relative else end)
-    return at, control
+        control = 2 * into.end - control
+        into.quadratic_to(control, end + into.end if relative else end)
+    return control
 
 
-def _arcs(into: list[Curve], at: complex, _: complex | None, numbers: list[float], relative: bool) -> _Drawn:
+def _arcs(into: Subpath, _: complex | None, numbers: list[float], relative: bool) -> complex:
     for i in range(0, len(numbers), 7):
         rx, ry, turn, large, sweep, x, y = numbers[i : i + 7]
-        at = _arc(
-            into, at, (abs(rx), abs(ry)), turn, large != sweep, sweep != 0, complex(x, y) + (at if relative else 0)
-        )
-    return at, at
+        into.arc_to(rx, ry, turn, large != 0, sweep != 0, complex(x, y) + (into.end if relative else 0))
+    return into.end
 
 
-_DRAW: Final = {
+_DRAW: Final[dict[str, _Draw]] = {
     "M": _lines,
     "L": _lines,
     "H": _levels,
@@ -284,50 +390,3 @@ def _arc_numbers(text: str, offset: int) -> tuple[list[float], int | None]:
             return numbers, offset + position
         position = after
     return numbers, None if position == len(text) else offset + position
-
-
-def _line(into: list[Curve], at: complex, end: complex) -> complex:
-    if end != at:
-        into.append((end,))
-    return end
-
-
-def _cubic(into: list[Curve], at: complex, first: complex, second: complex, end: complex) -> complex:
-    if first == at and second == end:
-        return _line(into, at, end)
-    into.append((first, second, end))
-    return end
-
-
-def _quadratic(into: list[Curve], at: complex, control: complex, end: complex) -> complex:
-    return _cubic(into, at, (at + 2 * control) / 3, (end + 2 * control) / 3, end)
-
-
-def _arc(
-    into: list[Curve], at: complex, radii: tuple[float, float], turn: float, far_side: bool, sweep: bool, end: complex
-) -> complex:
-    """The arc of SVG 2, B.2.4, with radii grown where they are too small (B.2.5)."""
-    rx, ry = radii
-    if at == end:
-        return end
-    if rx == 0 or ry == 0:
-        return _line(into, at, end)
-    axis = cmath.rect(1, math.radians(turn % 360))
-    half = (at - end) / 2 * axis.conjugate()
-    x, y = half.real / rx, half.imag / ry
-    reach = x * x + y * y
-    if not math.isfinite(reach):
-        return _line(into, at, end)
-    offset = 0j
-    if reach > 1:
-        grow = math.sqrt(reach)
-        rx, ry, x, y = rx * grow, ry * grow, x / grow, y / grow
-    elif reach:
-        offset = (1 if far_side else -1) * math.sqrt(1 / reach - 1) * complex(y, -x)
-    first, last = complex(x, y) - offset, -complex(x, y) - offset
-    start = cmath.phase(first)
-    angle = (cmath.phase(last) - start) % (2 * math.pi) - (0 if sweep else 2 * math.pi)
-    middle = (at + end) / 2 + complex(offset.real * rx, offset.imag * ry) * axis
-    into += arc_segments(middle, rx * axis, ry * axis * 1j, start, angle)
-    into[-1] = (*into[-1][:-1], end)
-    return end

@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 
 from clothpath.areas.fills import Figure, FillRule, Tangled, regions_of_each
-from clothpath.curves import Affine, Outline, Path, flattened, open_path, outlines_in, transformed
+from clothpath.curves import Affine, OpenPath, Outline, Path, flattened, open_path, outlines_in, transformed
 from clothpath.design import Drawn, Marking, Piece
 from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
@@ -193,7 +193,7 @@ def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
 
 def _encloses(sub: Subpath) -> bool:
     """Whether it can have an inside: it is not straight."""
-    points = [point - sub.start for segment in sub.segments for point in segment]
+    points = [point - sub.start for point in sub.points]
     size = max(max(abs(point.real), abs(point.imag)) for point in points)
     if size == 0:
         return False
@@ -214,16 +214,10 @@ def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     for each in seen:
         scale = abs(each.shape.to_page.determinant) ** 0.5
         for sub in each.closed:
-            at = sub.start
-            for segment in sub.segments:
-                if len(segment) == 1:
-                    listed += (at, at, at)
-                    straight.append(True)
-                else:
-                    listed += (at, segment[0], segment[1])
-                    straight.append(False)
-                at = segment[-1]
-            if at != sub.start and (abs(at - sub.start) * scale > same or len(sub.segments) == 1):
+            at = sub.end
+            listed += sub.nodes
+            straight += sub.straight
+            if at != sub.start and (abs(at - sub.start) * scale > same or len(sub.straight) == 1):
                 listed += (at, at, at)
                 straight.append(True)
             elif at != sub.start and not straight[-1]:
@@ -319,13 +313,16 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         found.pieces.append(Piece(name, label, region, "", "cut", len(found.pieces) + 1, 1, drawn))
     if not wide:
         for sub in of.open:
-            path = transformed(open_path(sub.start, [*sub.segments, *_closing(sub)]), shape.to_page)
+            path = transformed(_line_of(sub), shape.to_page)
             for part in bounded_path(path, shape.clips, bounds):
                 _add_marking(found, shape, part, drawn)
 
 
-def _closing(sub: Subpath) -> list[tuple[complex]]:
-    return [(sub.start,)] if sub.closed and sub.end != sub.start and len(sub.segments) > 1 else []
+def _line_of(sub: Subpath) -> OpenPath:
+    """The line that is drawn, with the straight line by which Z closes it, if that is another than the one there."""
+    if sub.closed and sub.end != sub.start and len(sub.straight) > 1:
+        return open_path(sub.start, [*sub.path().segments(), (sub.start,)])
+    return sub.path()
 
 
 def _add_marking(found: Found, shape: Shape, path: Path, drawn: Drawn) -> None:

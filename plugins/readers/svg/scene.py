@@ -128,6 +128,6 @@ def rectangle(element: etree._Element, box: Box, scene: Scene) -> Clip:
         complex(box.right, box.top),
         complex(box.left, box.top),
     ]
-    path = Subpath(corners[0], [(corner,) for corner in corners[1:]], True)
+    path = Subpath.along(corners[0], [(corner,) for corner in corners[1:]], True)
     shape = Shape(element, "rect", (path,), scene.to_page, ROOT_STYLE, Names(), (), Paint("#ffffff"), NOTHING, 0.0, 1.0)
     return Clip("clip", (shape,))

@@ -49,14 +49,14 @@ def subpaths(tag: str, measure: Measure, attribute: Attribute) -> tuple[list[Sub
 
 def _through(points: list[complex], closed: bool) -> list[Subpath]:
     segments: list[Curve] = [(b,) for a, b in pairwise(points) if a != b]
-    return [Subpath(points[0], segments, closed)] if segments else []
+    return [Subpath.along(points[0], segments, closed)] if segments else []
 
 
 def _ellipse(center: complex, rx: float, ry: float) -> list[Subpath]:
     if rx <= 0 or ry <= 0:
         return []
-    segments = arc_segments(center, complex(rx), complex(0, ry), 0.0, 2 * math.pi)
-    return [Subpath(center + rx, segments, True)]
+    nodes = [center + complex(rx * node.real, ry * node.imag) for node in _CIRCLE.nodes]
+    return [Subpath(nodes[0], nodes, _CIRCLE.straight, nodes[0], True)]
 
 
 def _rect(measure: Measure) -> list[Subpath]:
@@ -71,18 +71,18 @@ def _rect(measure: Measure) -> list[Subpath]:
     corner = complex(x, y)
     if rx == 0 or ry == 0:
         return _through([corner, corner + width, corner + complex(width, height), corner + 1j * height], True)
-    path = Subpath(corner + rx, closed=True)
-    quarter = math.pi / 2
-    u, v = complex(rx), complex(0, ry)
-    for number, (end, middle) in enumerate(
-        (
-            (corner + width - rx, complex(x + width - rx, y + ry)),
-            (complex(x + width, y + height - ry), complex(x + width - rx, y + height - ry)),
-            (complex(x + rx, y + height), complex(x + rx, y + height - ry)),
-            (complex(x, y + ry), complex(x + rx, y + ry)),
-        )
+    right, below = corner + width, corner + 1j * height
+    path = Subpath(corner + rx, end=corner + rx, closed=True)
+    for side, turned in (
+        (right - rx, right + 1j * ry),
+        (below + complex(width, -ry), below + complex(width - rx)),
+        (below + rx, below - 1j * ry),
+        (corner + 1j * ry, corner + rx),
     ):
-        if end != path.end:
-            path.segments.append((end,))
-        path.segments += arc_segments(middle, u, v, (number - 1) * quarter, quarter)
+        path.line_to(side)
+        path.arc_to(rx, ry, 0.0, False, True, turned)
     return [path]
+
+
+_CIRCLE: Final = Subpath.along(1 + 0j, arc_segments(0j, 1 + 0j, 1j, 0.0, 2 * math.pi), True)
+"""The unit circle."""

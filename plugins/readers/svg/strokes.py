@@ -12,7 +12,7 @@ from typing import Final, Literal
 import numpy as np
 import shapely
 
-from clothpath.curves import FLATTEN_MM, Affine, cubics, flattened, open_path, polygon, transformed
+from clothpath.curves import FLATTEN_MM, Affine, cubics, flattened, polygon, transformed
 from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.scene import Shape
 from clothpath.regions import Region, moved, region, xy
@@ -35,7 +35,7 @@ def stroke_outline(subs: Sequence[Subpath], shape: Shape) -> tuple[Region, ...]:
     radius = shape.stroke_width / 2 * scale
     steps = math.ceil(math.pi / 4 / math.acos(1 - min(0.5, FLATTEN_MM / radius)))
     steps = min(max(steps, FEWEST_STEPS), MOST_STEPS)
-    paths = [transformed(open_path(sub.start, sub.segments), grown) for sub in subs]
+    paths = [transformed(sub.path(), grown) for sub in subs]
     reach = sum(float(np.abs(np.diff(cubics(path))).sum()) for path in paths)
     tolerance = max(FLATTEN_MM, FLATTEN_MM * reach / MOST_REACH_MM)
     lines = [shapely.LineString(xy(flattened(path, tolerance))) for path in paths]

@@ -15,7 +15,7 @@ from typing import Final
 
 from lxml import etree
 
-from clothpath.curves import Affine, Box, box_of, open_path, transformed
+from clothpath.curves import Affine, Box, box_of, transformed
 from clothpath.plugins.readers.svg.document import SVG, local, reference_of
 from clothpath.plugins.readers.svg.limits import Limits
 from clothpath.plugins.readers.svg.names import Names, named_copy, named_group, own_label
@@ -199,7 +199,7 @@ class Walk:
             return text
 
         paths, fault = subpaths(tag, measure, attribute)
-        self._limits.count_points(sum(len(sub.segments) for sub in paths))
+        self._limits.count_points(sum(len(sub.straight) for sub in paths))
         if fault is not None:
             self._notes.cut_at_fault(element, tag, fault)
         return paths
@@ -374,14 +374,10 @@ class Walk:
         if tag in SHAPES:
             shapes = []
             font = font_size(style["font-size"], scene.style["font-size"], scene.viewport)
-            paths = [open_path(sub.start, sub.segments) for sub in self._subpaths(element, tag, inner, style, font)]
+            paths = [sub.path() for sub in self._subpaths(element, tag, inner, style, font)]
         else:
             shapes = self._drawn(self._inside(element, tag, inner)[::-1]) if scene.depth < MOST_DEPTH else []
-            paths = [
-                transformed(open_path(sub.start, sub.segments), shape.to_page)
-                for shape in shapes
-                for sub in shape.subpaths
-            ]
+            paths = [transformed(sub.path(), shape.to_page) for shape in shapes for sub in shape.subpaths]
         self._notes = spoken
         return box_of(paths) if paths else None
 
