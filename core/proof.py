@@ -4,6 +4,8 @@ Terminology
     proof       a measurement against the cut sheet that the file was written from
     survey      a look at a measurement alone, where nobody knows what was meant
     tip path    what the blade's tip follows when the holder follows the file's path
+    misscaled   a file that holds the right paths at another size; a blade whose offset did not change with them would
+                make other shapes of them, so they are looked at as the blade would run them at the size that was meant
 
 Every outline of the sheet must be in the file once, where it was meant to be, closed, on the mat; nothing else may be;
 and every piece whose fabric is laid wrong side up must be reversed, no other. The last is read by registering the
@@ -41,7 +43,12 @@ MIX_UPS: Final[tuple[tuple[float, str], ...]] = (
     (96 / 72, "96 and 72 pixels to the inch mixed up"),
     (96 / 90, "96 and 90 pixels to the inch mixed up"),
     (90 / 72, "90 and 72 pixels to the inch mixed up"),
+    (96 / 25.4, "millimeters and pixels, 96 to the inch, mixed up"),
+    (72 / 25.4, "millimeters and points, 72 to the inch, mixed up"),
+    (1016 / 1000, "thousandths of an inch taken for plotter units"),
 )
+RESCALED: Final = 3
+"""How often the size of a misscaled file is estimated; each time from what the blade cuts at the last estimate."""
 MIX_UP: Final = 0.004
 """A factor within this part of a known one is that one."""
 
@@ -95,24 +102,58 @@ def prove(
         tip: from a path of the file to what the blade's tip follows; None where the file's paths are the outlines.
     """
     meant = [cut for cut in sheet.cuts for _ in range(cut.passes)]
-    found = [tip(line.path) if tip else line.path for line in measurement.lines]
-    if not meant or not found:
-        lost, added = len(meant), len(found)
+    lines = [line.path for line in measurement.lines]
+    if not meant or not lines:
+        lost, added = len(meant), len(lines)
         wrong = (error("no-lines", f"The file has {added} lines; {lost} were meant."),) if lost or added else ()
         return Proof(not wrong, 0.0, lost, added, None, wrong)
-    result = compared([cut.outline for cut in meant], found, budget_mm)
+    found, result = _tried([cut.outline for cut in meant], lines, budget_mm, tip)
     name = _namer(sheet)
     reversed_ok, turned = _orientation(sheet, meant, found, result, budget_mm, name)
     findings = (
         *_size_findings(meant, result, budget_mm, name),
         *_count_findings(meant, found, result, name),
         *_open_findings(meant, found, result, name),
-        *_place_findings(sheet, measurement, budget_mm),
+        *_place_findings(sheet, measurement, result, budget_mm),
         *turned,
     )
-    size_error = max((*result.deviations, result.box_error))
+    size_error = max(result.worst, result.box_error)
     ok = size_error <= budget_mm and not any(finding.severity == "error" for finding in findings)
     return Proof(ok, size_error, len(result.lost), len(result.added), reversed_ok, findings)
+
+
+def _tried(
+    meant: Sequence[Path], lines: Sequence[Path], budget_mm: float, tip: Callable[[Path], Path] | None
+) -> tuple[list[Path], Compared]:
+    """What the lines of a file cut, and how that compares with what was meant."""
+    if tip is None:
+        return [*lines], compared(meant, lines, budget_mm)
+    found = [tip(line) for line in lines]
+    result = compared(meant, found, budget_mm)
+    faults = _faults(meant, found, result)
+    if faults or (result.distortion and not result.distortion.keeps_size):
+        other = _cut_misscaled(meant, lines, tip)
+        other_result = compared(meant, other, budget_mm)
+        if _faults(meant, other, other_result) <= faults:
+            return other, other_result
+    return found, result
+
+
+def _faults(meant: Sequence[Path], found: Sequence[Path], result: Compared) -> int:
+    """How many lines are lost, added, or open where they should be closed."""
+    opened = sum(isinstance(meant[i], Outline) and not isinstance(found[j], Outline) for i, j in result.pairs)
+    return len(result.lost) + len(result.added) + opened
+
+
+def _cut_misscaled(meant: Sequence[Path], lines: Sequence[Path], tip: Callable[[Path], Path]) -> list[Path]:
+    """What a blade would cut at the size that was meant, made as large as the file has it."""
+    wanted, factor = box_of(meant), 1.0
+    cut = [*lines]
+    for _ in range(RESCALED):
+        box = box_of(cut)
+        factor *= ((box.width + box.height) / (wanted.width + wanted.height)) or 1.0
+        cut = [tip(transformed(line, Affine.scale(1 / factor))) for line in lines]
+    return [transformed(path, Affine.scale(factor)) for path in cut]
 
 
 def survey(measurement: Measurement) -> Survey:
@@ -189,7 +230,7 @@ def _distortion_finding(by: Distortion) -> Finding:
     if not by.even:
         message = f"The whole file is {_percent(by.scale_x)} in width and {_percent(by.scale_y)} in height."
         return error("wrong-size", message, hint=WRITE_AGAIN)
-    if by.scale_x == by.scale_y == 1:
+    if by.keeps_size:
         return error("whole-file-shifted", "The whole file lies elsewhere on the mat than was meant.", hint=WRITE_AGAIN)
     factor = (by.scale_x * by.scale_y) ** 0.5
     named = [what for known, what in MIX_UPS if abs(max(factor, 1 / factor) / known - 1) < MIX_UP]
@@ -237,12 +278,14 @@ def _open_findings(meant: Sequence[Cut], found: Sequence[Path], result: Compared
         yield error("open-outline", message, hint=WRITE_AGAIN)
 
 
-def _place_findings(sheet: CutSheet, measurement: Measurement, budget_mm: float) -> Iterable[Finding]:
+def _place_findings(sheet: CutSheet, measurement: Measurement, result: Compared, budget_mm: float) -> Iterable[Finding]:
     size = (sheet.mat.width, sheet.mat.height)
     page = measurement.page
     if page is not None and max(abs(page[0] - size[0]), abs(page[1] - size[1])) > PAGE_MM:
         message = f"The page measures {page[0]:.2f} x {page[1]:.2f} mm; the mat is {size[0]:.2f} x {size[1]:.2f} mm."
         yield error("wrong-page", message, hint=WRITE_AGAIN)
+    if result.distortion and not result.distortion.keeps_size:
+        return
     paths = [line.path for line in measurement.lines]
     outside = [path for path in paths if _beyond(path.box, size, budget_mm)] if _may_reach(paths, size) else []
     if outside:

@@ -132,7 +132,8 @@ def _closed(tips: Points, overcut: float) -> Outline | OpenPath:
 def _plain(tips: Points) -> Points:
     """The polyline without the tremor of a blade that swivels on the spot (D. Douglas and T. Peucker, 1973)."""
     line = shapely.LineString(np.column_stack((tips.real, tips.imag)))
-    first, *rest = (shapely.get_coordinates(shapely.simplify(line, TREMOR_MM)) @ np.array([1, 1j])).tolist()
+    fewer = shapely.get_coordinates(shapely.simplify(line, TREMOR_MM, preserve_topology=False))
+    first, *rest = (fewer @ np.array([1, 1j])).tolist()
     kept = [first]
     for point in rest:
         if abs(point - kept[-1]) > SPECK_MM:

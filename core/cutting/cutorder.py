@@ -24,11 +24,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Box, Outline, Path, area, backwards, flattened
+from clothpath.curves import Outline, backwards, flattened
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
 from clothpath.cutting.starts import Start, restarted, starts, straightest
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.cutting.travel import Stops, ordered
+from clothpath.fitting.closeness import Chains, chains
 from clothpath.regions import xy
 
 __all__ = ["HOME", "LOOSE_MM2", "in_order", "travel_of"]
@@ -41,6 +42,8 @@ BESIDE_MM: Final = 6.35
 """Two pieces no farther apart than this, 1/4 in, lie beside each other; usual spacings are half or all of it."""
 LARGER: Final = 1.5
 """A piece is larger than another if its outer ring bounds this many times its area."""
+ROUGH_MM: Final = 0.05
+"""Tolerance of the chains by which sizes and places of pieces are told."""
 ROUNDS: Final = 2
 """How often order and starts are settled in turn."""
 
@@ -84,15 +87,15 @@ def travel_of(cuts: Sequence[Cut], home: complex = HOME) -> float:
 
 def _mat_in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     lines = _lines(cuts)
-    boxes = _hulls(cuts)
+    rough = chains([cut.outline for cut in cuts], ROUGH_MM)
     swatches: dict[int, list[int]] = {}
     for i, cut in enumerate(cuts):
         swatches.setdefault(cut.ref.swatch, []).append(i)
     groups = list(swatches.values())
-    middles = [_around(boxes[group]).center for group in groups]
+    middles = [_middle(rough.boxes[group]) for group in groups]
     tested = [i for i, group in enumerate(groups) if cuts[group[0]].ref.fabric == TEST_CUT]
     before = [(first, i) for first in tested for i in range(len(groups)) if i not in tested]
-    visited = [_Swatch.of(cuts, boxes, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles], before))]
+    visited = [_Swatch.of(cuts, rough, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles], before))]
     ends = [line.ends[line.starts.index(straightest(line.starts)) if line.starts else 0] for line in lines]
     sequences: list[list[int]] = [[] for _ in visited]
     order: list[int] = []
@@ -120,18 +123,10 @@ def _lines(cuts: Sequence[Cut]) -> list[_Line]:
     return found
 
 
-def _hulls(cuts: Sequence[Cut]) -> Floats:
-    """(n, 4): left, bottom, right, top of the control points of each cut."""
-    first = np.cumsum([0, *(len(cut.outline) for cut in cuts[:-1])])
-    nodes = np.concatenate([cut.outline.nodes for cut in cuts]).view(np.float64).reshape(-1, 3, 2)
-    return np.concatenate(
-        (np.minimum.reduceat(nodes.min(axis=1), first), np.maximum.reduceat(nodes.max(axis=1), first)), axis=1
-    )
-
-
-def _around(boxes: Floats) -> Box:
-    low, high = boxes.min(axis=0), boxes.max(axis=0)
-    return Box(float(low[0]), float(low[1]), float(high[2]), float(high[3]))
+def _middle(boxes: Floats) -> complex:
+    """Of the box around (n, 4) boxes."""
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    return complex(*((low + high) / 2))
 
 
 def _choices(sequence: Sequence[Sequence[Ends]]) -> list[int]:
@@ -168,15 +163,17 @@ class _Swatch:
     before: tuple[tuple[int, int], ...]
 
     @classmethod
-    def of(cls, cuts: Sequence[Cut], boxes: Floats, members: Sequence[int]) -> _Swatch:
+    def of(cls, cuts: Sequence[Cut], rough: Chains, members: Sequence[int]) -> _Swatch:
         blocks: dict[PieceRef, list[int]] = {}
         for i in members:
             blocks.setdefault(cuts[i].ref, []).append(i)
         for block in blocks.values():
             block.sort(key=lambda i: _rank(cuts[i]))
         inside = tuple(_inside([cuts[i] for i in block]) for block in blocks.values())
-        before = _before([_Ringed.of(cuts, boxes, block) for block in blocks.values()])
-        return cls(tuple(tuple(block) for block in blocks.values()), inside, before)
+        outer = np.array([block[-1] for block in blocks.values()])
+        boxes, sizes = rough.boxes[outer], np.abs(rough.area[outer])
+        before = {*_loose_first(boxes, sizes), *_within_first(cuts, list(blocks.values()), sizes)}
+        return cls(tuple(tuple(block) for block in blocks.values()), inside, tuple(sorted(before)))
 
     def walk(self, ends: Sequence[Ends], at: complex, last: Sequence[int]) -> list[int]:
         """The lines in order, from `at`, each run between its `ends`; `last` is the order to improve, if any."""
@@ -208,44 +205,24 @@ def _inside(cuts: Sequence[Cut]) -> tuple[tuple[int, int], ...]:
     return tuple((i, j) for i, a in enumerate(rank) for j, b in enumerate(rank) if a < b)
 
 
-@dataclass(frozen=True, slots=True)
-class _Ringed:
-    """A piece as its rings; `size` is the area in mm^2 within the outer one."""
+def _within_first(cuts: Sequence[Cut], blocks: Sequence[Sequence[int]], sizes: Floats) -> Iterator[tuple[int, int]]:
+    """The pairs of pieces of which the first lies in a hole of the second; (n,) `sizes` in mm^2 of their outer rings.
 
-    holes: tuple[Path, ...]
-    inner: complex
-    size: float
-    box: Box
-
-    @classmethod
-    def of(cls, cuts: Sequence[Cut], boxes: Floats, block: Sequence[int]) -> _Ringed:
-        rings = [cuts[i].outline for i in block if cuts[i].kind == "cut"]
-        holes = tuple(cuts[i].outline for i in block if cuts[i].kind == "cut" and cuts[i].ring)
-        size = max((abs(area(ring)) for ring in rings if isinstance(ring, Outline)), default=0.0)
-        return cls(holes, cuts[block[-1]].outline.start, size, _around(boxes[block]))
-
-
-def _before(pieces: Sequence[_Ringed]) -> tuple[tuple[int, int], ...]:
-    """The pairs of pieces of one swatch of which the first must be cut before the second.
-
-    Each goes from the smaller outer ring to the larger, so they form no circle.
+    Each goes from the smaller outer ring to the larger, as those of loose pieces do, so they form no circle.
     """
-    pairs = set(_loose_first(pieces))
-    for large, piece in enumerate(pieces):
-        for hole in piece.holes:
+    for large, block in enumerate(blocks):
+        for hole in (cuts[i].outline for i in block if cuts[i].kind == "cut" and cuts[i].ring):
             inside = shapely.Polygon(xy(flattened(hole)))
             shapely.prepare(inside)
-            pairs.update(
-                (small, large)
-                for small, other in enumerate(pieces)
-                if other.size < piece.size and inside.contains(shapely.Point(other.inner.real, other.inner.imag))
-            )
-    return tuple(sorted(pairs))
+            for small in np.flatnonzero(sizes < sizes[large]).tolist():
+                at = cuts[blocks[small][-1]].outline.start
+                if shapely.intersects_xy(inside, at.real, at.imag):
+                    yield small, large
 
 
-def _loose_first(pieces: Sequence[_Ringed]) -> Iterator[tuple[int, int]]:
-    left, bottom, right, top = np.array([(p.box.left, p.box.bottom, p.box.right, p.box.top) for p in pieces]).T
-    sizes = np.array([piece.size for piece in pieces])
+def _loose_first(boxes: Floats, sizes: Floats) -> Iterator[tuple[int, int]]:
+    """The pairs of pieces of which the first is loose and the second a larger one beside it."""
+    left, bottom, right, top = boxes.T
     for i in np.flatnonzero(sizes < LOOSE_MM2).tolist():
         apart = np.maximum(np.maximum(left - right[i], left[i] - right), np.maximum(bottom - top[i], bottom[i] - top))
         beside = (apart <= BESIDE_MM) & (sizes > LARGER * sizes[i])

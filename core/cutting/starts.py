@@ -36,6 +36,7 @@ DECIMALS: Final = 9
 SAMPLES: Final = 8
 """Places looked at on each segment."""
 
+Control: TypeAlias = tuple[complex, complex, complex, complex]
 Floats: TypeAlias = NDArray[np.float64]
 _T: Final = np.arange(SAMPLES + 1) / SAMPLES
 
@@ -97,18 +98,18 @@ def restarted(outline: Outline, start: Start) -> Outline:
     if start.t == 0:
         order = np.roll(np.arange(len(rows)), -at)
         return Outline(rows[order, :3], straight[order], complex(rows[at, 0]))
-    before, after = _split(rows[at], start.t)
-    turned = np.concatenate((after[None], rows[at + 1 :], rows[:at], before[None]))
+    before, after = _split(rows[at].tolist(), start.t)
+    turned = np.concatenate(([after], rows[at + 1 :], rows[:at], [before]))
     flags = np.concatenate((straight[at:], straight[: at + 1]))
     return Outline(turned[:, :3], flags, complex(turned[0, 0]))
 
 
-def _split(p: Points, t: float) -> tuple[Points, Points]:
+def _split(p: Sequence[complex], t: float) -> tuple[Control, Control]:
     """The two cubics into which t divides one."""
-    ab, bc, cd = p[:-1] + t * (p[1:] - p[:-1])
+    ab, bc, cd = (p[i] + t * (p[i + 1] - p[i]) for i in range(3))
     abc, bcd = ab + t * (bc - ab), bc + t * (cd - bc)
     middle = abc + t * (bcd - abc)
-    return np.array((p[0], ab, abc, middle)), np.array((middle, bcd, cd, p[3]))
+    return (p[0], ab, abc, middle), (middle, bcd, cd, p[3])
 
 
 @dataclass(frozen=True, eq=False, slots=True)

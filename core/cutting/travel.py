@@ -127,35 +127,32 @@ def _shortest(stops: Stops, onward: complex | None = None) -> list[int]:
     bits = 1 << np.arange(n)
     needs = np.zeros(n, dtype=np.intp)
     np.bitwise_or.at(needs, stops.before[:, 1], bits[stops.before[:, 0]])
+    barred = np.where(np.arange(1 << n)[:, None] & needs != needs, np.inf, 0.0)
     ways = np.abs(stops.exits[:, None] - stops.entries)
     best = np.full((1 << n, n), np.inf)
-    came = np.zeros((1 << n, n), dtype=np.intp)
-    first = np.flatnonzero(needs == 0)
-    best[bits[first], first] = np.abs(stops.entries[first] - stops.home)
-    for sets in _sets_by_size(n)[1:-1]:
-        total = best[sets][:, :, None] + ways
-        barred = (sets[:, None] & bits != 0) | (sets[:, None] & needs != needs)
-        last = total.argmin(axis=1)
-        way = np.where(barred, np.inf, total.min(axis=1))
-        row, stop = np.nonzero(way < np.inf)
-        grown = sets[row] | bits[stop]
-        best[grown, stop], came[grown, stop] = way[row, stop], last[row, stop]
+    best[bits, range(n)] = np.abs(stops.entries - stops.home) + barred[bits, range(n)]
+    for sets, last, without in _grown(n):
+        best[sets, last] = (best[without] + ways.T[last]).min(axis=1) + barred[sets, last]
     to_go = 0.0 if onward is None else np.abs(stops.exits - onward)
     seen, at = (1 << n) - 1, int((best[-1] + to_go).argmin())
     if best[seen, at] == np.inf:
         raise ValueError(CIRCLE)
-    order = []
-    while seen:
+    order = [at]
+    while seen := seen & ~(1 << at):
+        at = int((best[seen] + ways[:, at]).argmin())
         order.append(at)
-        seen, at = seen & ~(1 << at), int(came[seen, at])
     return order[::-1]
 
 
 @lru_cache(maxsize=EXACT)
-def _sets_by_size(n: int) -> tuple[Indices, ...]:
-    sets = np.arange(1 << n)
-    sizes = np.array([int(each).bit_count() for each in sets])
-    return tuple(sets[sizes == size] for size in range(n + 1))
+def _grown(n: int) -> tuple[tuple[Indices, Indices, Indices], ...]:
+    """For each size from 2 up, the sets of so many of n stops, each with every stop that may be last, and without it."""
+    sets, last = np.divmod(np.arange(n << n), n)
+    inside = sets >> last & 1 == 1
+    sets, last = sets[inside], last[inside]
+    sizes = np.array([each.bit_count() for each in sets.tolist()])
+    by_size = [np.flatnonzero(sizes == size) for size in range(2, n + 1)]
+    return tuple((sets[which], last[which], sets[which] & ~(1 << last[which])) for which in by_size)
 
 
 def _nearest_next(stops: Stops) -> Indices:

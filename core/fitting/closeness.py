@@ -35,6 +35,7 @@ __all__ = [
     "chains",
     "deviations",
     "feet",
+    "greatest_deviation",
     "paired",
     "taken",
 ]
@@ -230,6 +231,30 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
     middle of its gap counts. Vertices are enough: between two of them a chain is straight, and the other one, which has
     to pass both, shows by its own vertices where it strays.
     """
+    to_b, to_a = _guesses(a, b)
+    found = np.maximum(_farthest(a, to_b, b, sure), _farthest(b, to_a, a, sure))
+    return np.maximum(found, _shortfall(a, b))
+
+
+def greatest_deviation(a: Chains, b: Chains) -> float:
+    """The largest of all deviations of chain i of `a` and chain i of `b` from each other, in mm; see `deviations`.
+
+    Far quicker than each of them: only chains that may be the worst are looked into.
+    """
+    worst = float(_shortfall(a, b).max())
+    to_b, to_a = _guesses(a, b)
+    for of, along, on in ((a, to_b, b), (b, to_a, a)):
+        near = feet(of.points, of.chain, along, on).distance
+        at_most = np.maximum.reduceat(near, of.first[:-1])
+        for row in np.argsort(-at_most, kind="stable").tolist():
+            if at_most[row] <= worst:
+                break
+            worst = max(worst, _exactly(of, row, near, on))
+    return worst
+
+
+def _guesses(a: Chains, b: Chains) -> tuple[Floats, Floats]:
+    """For each vertex of `a` the way along `b` where its foot is looked for, and the other way round."""
     pairing = paired(a, b)
     to_b = pairing.start[a.chain] + pairing.sense[a.chain] * a.along
     to_a = pairing.sense[b.chain] * (b.along - pairing.start[b.chain])
@@ -238,30 +263,40 @@ def deviations(a: Chains, b: Chains, sure: float) -> Floats:
         to_b = np.where(round_a[a.chain], np.mod(to_b, a.length[a.chain]), to_b)
     if round_b.any():
         to_a = np.where(round_b[b.chain], np.mod(to_a, b.length[b.chain]), to_a)
-    found = np.maximum(_farthest(a, to_b, b, sure), _farthest(b, to_a, a, sure))
-    for round_one, open_one in ((round_a, b), (round_b, a)):
-        short = round_one & (open_one.length < (a if open_one is b else b).length)
+    return to_b, to_a
+
+
+def _shortfall(a: Chains, b: Chains) -> Floats:
+    """(n,): half of the gap of an open chain that stops short of the closed one that it follows, else 0."""
+    found = np.zeros(len(a))
+    for round_one, open_one in ((a, b), (b, a)):
+        short = round_one.closed & ~open_one.closed & (open_one.length < round_one.length)
         ends = open_one.points[open_one.first[1:] - 1] - open_one.points[open_one.first[:-1]]
-        found = np.where(short, np.maximum(found, np.abs(ends) / 2), found)
+        found = np.where(short, np.abs(ends) / 2, found)
     return found
 
 
 def _farthest(of: Chains, along: Floats, on: Chains, sure: float) -> Floats:
     """(n,): the largest distance of a vertex of chain i of `of` from chain i of `on`."""
-    near = feet(of.points, of.chain, along, on, sure * ENOUGH)
-    found = np.maximum.reduceat(near.distance, of.first[:-1])
+    near = feet(of.points, of.chain, along, on, sure * ENOUGH).distance
+    found = np.maximum.reduceat(near, of.first[:-1])
     for row in np.flatnonzero(found > sure).tolist():
-        mine = slice(of.first[row], of.first[row + 1])
-        segments = np.arange(on.first[row], on.first[row + 1] - 1)
-        order = mine.start + np.argsort(-near.distance[mine], kind="stable")
-        exact = 0.0
-        for some in np.array_split(order, range(AT_ONCE, len(order), AT_ONCE)):
-            if exact >= near.distance[some[0]]:
-                break
-            square = _squares(of.points[some][:, None], segments[None, :], on).min(axis=1)
-            exact = max(exact, float(np.sqrt(square.max())))
-        found[row] = exact
+        found[row] = _exactly(of, row, near, on)
     return found
+
+
+def _exactly(of: Chains, row: int, at_most: Floats, on: Chains) -> float:
+    """The largest distance of a vertex of one chain from the other of its row; `at_most` bounds that of each vertex."""
+    mine = slice(of.first[row], of.first[row + 1])
+    segments = np.arange(on.first[row], on.first[row + 1] - 1)
+    order = mine.start + np.argsort(-at_most[mine], kind="stable")
+    exact = 0.0
+    for some in np.array_split(order, range(AT_ONCE, len(order), AT_ONCE)):
+        if exact >= at_most[some[0]]:
+            break
+        square = _squares(of.points[some][:, None], segments[None, :], on).min(axis=1)
+        exact = max(exact, float(np.sqrt(square.max())))
+    return exact
 
 
 def feet(points: Points, chain: Indices, along: Floats, on: Chains, enough: float = 0.0) -> Feet:

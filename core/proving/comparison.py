@@ -21,7 +21,7 @@ import numpy as np
 import shapely
 
 from clothpath.curves import Floats, Path, box_of
-from clothpath.fitting.closeness import Indices, chains, deviations
+from clothpath.fitting.closeness import Chains, Indices, chains, deviations, greatest_deviation
 
 __all__ = ["NEAR_MM", "Compared", "Distortion", "compared", "doubles"]
 
@@ -54,6 +54,11 @@ class Distortion:
     flipped: bool = False
 
     @property
+    def keeps_size(self) -> bool:
+        """Whether it does not scale."""
+        return self.scale_x == self.scale_y == 1
+
+    @property
     def even(self) -> bool:
         """Whether it scales alike in both directions."""
         return abs(self.scale_x / self.scale_y - 1) < EVEN
@@ -66,6 +71,8 @@ class Compared:
     Attributes:
         pairs: indices of the meant and of the found line, in the order of the meant ones.
         deviations: of each pair, in mm; off by at most a fifth of the budget, and never too small by more than a tenth.
+            Empty under a distortion, which says it for all of them.
+        worst: the largest deviation of any pair, likewise; 0 if there is none.
         lost, added: indices of the meant and of the found lines that are in no pair.
         box_error: the largest difference between the sides of the box of all, in mm.
         distortion: under which the lines were paired; None: as they are.
@@ -73,6 +80,7 @@ class Compared:
 
     pairs: tuple[tuple[int, int], ...]
     deviations: tuple[float, ...]
+    worst: float
     lost: tuple[int, ...]
     added: tuple[int, ...]
     box_error: float
@@ -97,9 +105,12 @@ def compared(meant: Sequence[Path], found: Sequence[Path], budget_mm: float) -> 
                 pairs, tight, distortion = other_pairs, other_tight, candidate
     pairs = sorted(pairs)
     taken_meant, taken_found = {i for i, _ in pairs}, {j for _, j in pairs}
+    paths = [(meant[i], found[j]) for i, j in pairs]
+    off = _off(paths, budget_mm) if distortion is None else []
     return Compared(
         tuple(pairs),
-        tuple(_off([(meant[i], found[j]) for i, j in pairs], budget_mm)),
+        tuple(off),
+        max(off, default=0.0) if distortion is None else _worst(paths, budget_mm),
         tuple(i for i in range(len(meant)) if i not in taken_meant),
         tuple(j for j in range(len(found)) if j not in taken_found),
         float(np.abs(_exact_whole(meant, wanted) - _exact_whole(found, got)).max()),
@@ -190,10 +201,25 @@ def _off(pairs: Sequence[tuple[Path, Path]], budget_mm: float) -> list[float]:
     off = [_hull_bound(a, b) for a, b in pairs]
     unsettled = [n for n, bound in enumerate(off) if bound > budget_mm * VERY_NEAR]
     if unsettled:
-        sides = [chains([pairs[n][side] for n in unsettled], budget_mm * FINE) for side in (0, 1)]
-        for n, distance in zip(unsettled, deviations(sides[0], sides[1], budget_mm).tolist(), strict=True):
+        found = deviations(*_sides([pairs[n] for n in unsettled], budget_mm), budget_mm)
+        for n, distance in zip(unsettled, found.tolist(), strict=True):
             off[n] = distance
     return off
+
+
+def _worst(pairs: Sequence[tuple[Path, Path]], budget_mm: float) -> float:
+    """The largest deviation of any pair; those that cannot be it by the hulls of their curves are not looked into."""
+    at_most = [_hull_bound(a, b) for a, b in pairs]
+    first = max(range(len(pairs)), key=at_most.__getitem__)
+    found = greatest_deviation(*_sides([pairs[first]], budget_mm))
+    others = [pair for n, pair in enumerate(pairs) if n != first and at_most[n] > found]
+    return max(found, greatest_deviation(*_sides(others, budget_mm))) if others else found
+
+
+def _sides(pairs: Sequence[tuple[Path, Path]], budget_mm: float) -> tuple[Chains, Chains]:
+    """The chains of either side of the pairs."""
+    one, other = zip(*pairs, strict=True)
+    return chains(one, budget_mm * FINE), chains(other, budget_mm * FINE)
 
 
 def _hull_bound(a: Path, b: Path) -> float:
