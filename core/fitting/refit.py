@@ -50,17 +50,27 @@ LINE_MM: Final = 1.0
 """A straight segment longer than this, and not one of many, stays straight, in mm."""
 
 
-def economized(outlines: Sequence[Outline], tolerance: float = BUDGET_MM) -> list[Outline]:
+def economized(
+    outlines: Sequence[Outline], tolerance: float = BUDGET_MM, most: Sequence[int] | None = None
+) -> list[Outline]:
     """Each outline with as few segments as stay within `tolerance` mm of it; corners and long lines stay.
 
     Outlines are taken together because many small fits cost as much as one. A stretch that would not get shorter, or
     that fails its proof, comes back as it was. The result does not depend on where an outline starts.
+
+    Args:
+        most: for each outline, how many segments are few enough; one that cannot do with so few comes back as it was,
+            as soon as that shows.
     """
+    limits = [len(one) for one in outlines] if most is None else most
     runs = [run for number, one in enumerate(outlines) for run in _runs(_unbroken(one), number, tolerance)]
     open_runs = {i: run for i, run in enumerate(runs) if len(run.curves) > 1}
     kept = [run.curves for run in runs]
     for aim in AIMS:
-        walked = _walked(list(open_runs.values()), aim * tolerance)
+        room = list(limits)
+        for i, run in enumerate(runs):
+            room[run.outline] -= 0 if i in open_runs else len(kept[i])
+        walked = _walked(list(open_runs.values()), aim * tolerance, room)
         tried = dict(zip(open_runs.items(), walked, strict=True))
         open_runs = {}
         for (i, run), found in tried.items():
@@ -212,15 +222,26 @@ def _sampled(p: Points, straight: Bools, way_out: Points, way_in: Points) -> tup
     return np.append(at[:, 0], p[-1, 3]), np.append(ways, way_in[-1]), joints
 
 
-def _walked(runs: list[_Run], tolerance: float) -> list[list[Curve]]:
-    """Each run's cubics, the longest that fits first; all runs side by side."""
+def _walked(runs: list[_Run], tolerance: float, room: Sequence[int]) -> list[list[Curve]]:
+    """Each run's cubics, the longest that fits first; all runs side by side.
+
+    A run comes back as it was where the runs of its outline need more curves than there is room for.
+    """
     walks = [_Walk(run) for run in runs]
-    while going := [walk for walk in walks if walk.start < walk.end]:
+    while going := _going(walks, room):
         samples, first, last = (np.array(each) for each in zip(*(walk.span() for walk in going), strict=True))
         controls, misses = fitted(samples, first, last, tolerance)
         for walk, control, miss in zip(going, controls, misses.tolist(), strict=True):
             walk.learn(control, miss, tolerance)
-    return [walk.found for walk in walks]
+    return [run.curves if walk.start < walk.end else walk.found for run, walk in zip(runs, walks, strict=True)]
+
+
+def _going(walks: Sequence[_Walk], room: Sequence[int]) -> list[_Walk]:
+    """The walks that are not at their end, of outlines that may still do with the curves that there is room for."""
+    left = list(room)
+    for walk in walks:
+        left[walk.outline] -= len(walk.found) + (walk.start < walk.end)
+    return [walk for walk in walks if walk.start < walk.end and left[walk.outline] >= 0]
 
 
 class _Walk:
@@ -229,6 +250,7 @@ class _Walk:
     def __init__(self, run: _Run) -> None:
         assert run.samples is not None
         assert run.ways is not None
+        self.outline = run.outline
         self.samples, self.ways, self.joints = run.samples, run.ways, run.joints
         self.length = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(run.samples)))))
         self.start, self.end = 0, len(run.samples) - 1

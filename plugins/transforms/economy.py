@@ -46,15 +46,17 @@ class Economy:
 
     def apply(self, design: Design, settings: EconomySettings) -> Outcome[Design]:
         """The design with spare outlines; pieces that are spare already come back as they were."""
-        cut = design.cut_pieces
-        rings = [ring for piece in cut for ring in piece.region]
-        fewer = iter(economized(rings, settings.tolerance))
+        points = {piece.id: sum(map(len, piece.region)) for piece in design.cut_pieces}
+        many = [piece for piece in design.cut_pieces if points[piece.id] >= MANY]
+        few_enough = [int((1 - settings.least) * points[piece.id]) for piece in many for _ in piece.region]
+        rings = [ring for piece in many for ring in piece.region]
+        fewer = iter(economized(rings, settings.tolerance, few_enough))
         spared: dict[str, Region] = {}
         before = after = 0
-        for piece in cut:
+        for piece in many:
             outer, *holes = (next(fewer) for _ in piece.region)
-            old, new = sum(map(len, piece.region)), len(outer) + sum(map(len, holes))
-            if old >= MANY and new <= (1 - settings.least) * old:
+            old, new = points[piece.id], len(outer) + sum(map(len, holes))
+            if new <= (1 - settings.least) * old:
                 spared[piece.id] = region(outer, holes)
                 before, after = before + old, after + new
         if not spared:
