@@ -70,21 +70,22 @@ def jobs_of(
             known[name] = machine(name, path.parent)
         except Refusal as refusal:
             faults += [finding.at(str(path)) for finding in refusal.findings]
+    recipes: set[str] = set()
     for name in dict.fromkeys([catalog.recipe, *(design.recipe for design in catalog.design if design.recipe)]):
         try:
             recipe_path(name, path.parent, f"{path}: recipe")
+            recipes.add(name)
         except Refusal as refusal:
             faults += refusal.findings
-    if faults:
-        raise Refusal(*sorted(set(faults), key=lambda f: (f.where, f.message)))
     jobs: list[Job] = []
     orders: dict[str, tuple[Order, tuple[Finding, ...]]] = {}
     for n, (name, design) in enumerate(zip(names, catalog.design, strict=True)):
+        if (design.recipe or catalog.recipe) not in recipes:
+            continue
         for sized in _sizes(name, design, raw_sizes[n], table.get(name, {}), path):
             order = _order(path, catalog, design, name, sized)
             orders[f"{name}/{sized.name}"] = order, sized.findings
-            for wanted in only_machines or design.machines or catalog.machines:
-                each = known[wanted]
+            for each in _of(known, only_machines or design.machines or catalog.machines):
                 jobs.append(
                     Job(
                         name,
@@ -99,10 +100,9 @@ def jobs_of(
                         layouts,
                     )
                 )
-    for kit in catalog.kit:
+    for kit in catalog.kit if not faults else ():
         kit_orders, found = _kit_orders(kit, orders, path)
-        for wanted in only_machines or kit.machines or catalog.machines:
-            each = known[wanted]
+        for each in _of(known, only_machines or kit.machines or catalog.machines):
             jobs.append(
                 Job(
                     kit.name,
@@ -117,8 +117,18 @@ def jobs_of(
                     layouts,
                 )
             )
-    check(jobs)
+    try:
+        check(jobs)
+    except Refusal as refusal:
+        faults += refusal.findings
+    if faults:
+        raise Refusal(*sorted(set(faults), key=lambda f: (f.where, f.message)))
     return tuple(jobs)
+
+
+def _of(known: Mapping[str, Machine], wanted: Iterable[str]) -> Iterable[Machine]:
+    """The wanted machines that there are; the others are faults already."""
+    return (known[name] for name in wanted if name in known)
 
 
 def _name(design: DesignTable) -> str:

@@ -270,6 +270,19 @@ def test_a_missing_drawing_is_told_with_the_place_that_names_it(tmp_path: Path, 
     assert all(f"{path}: whale" in job["errors"][0]["hint"] for job in failed)
 
 
+def test_every_mistake_of_a_catalog_is_told_at_once(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "crab.svg", machines='["mat-12x12", "mat-12x13"]')
+    text = path.read_text(encoding="utf-8").replace(
+        "[design.size", "[design.settings.nest]\nspacng = 3\n[design.size", 1
+    )
+    path.write_text(
+        text + '\n[[design]]\nfile = "designs/crab.svg"\nname = "third"\nrecipe = "fuzed"\n', encoding="utf-8"
+    )
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 2
+    assert {finding["code"] for finding in document["findings"]} == {"unknown-machine", "unknown-recipe", "unknown-key"}
+
+
 def test_steps_out_of_stage_order_are_a_wrong_config(tmp_path: Path, call: Call) -> None:
     recipe = tmp_path / "odd.toml"
     recipe.write_text('schema = "clothpath/recipe@1"\n[[step]]\nuse = "nest"\n[[step]]\nuse = "separate"\n')
