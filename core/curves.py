@@ -290,8 +290,10 @@ def backwards(path: AnyPath) -> AnyPath:
 
 def area(closed: Outline) -> float:
     """The signed area in mm^2, exact (Green's theorem): positive if counterclockwise."""
-    p = cubics(closed)
-    p = p - p[0, 0]
+    if closed.straight.all():
+        corners = closed.nodes[:, 0] - closed.end
+        return float(np.vdot(corners[:-1], corners[1:]).imag / 2)
+    p = cubics(closed) - closed.end
     x, y = p.real, p.imag
     terms = (
         (y[:, 3] - y[:, 0]) * (x[:, 1] + x[:, 2])
@@ -350,24 +352,24 @@ def flattened(path: Path, tolerance: float = FLATTEN_MM) -> Points:
 
     Ends of segments and the extreme points of each axis are kept. A closed path's first point is not repeated.
     """
-    p = cubics(path)
-    curved = ~path.straight
-    bend = np.maximum(np.abs(p[:, 0] - 2 * p[:, 1] + p[:, 2]), np.abs(p[:, 1] - 2 * p[:, 2] + p[:, 3]))
-    pieces = np.where(curved, np.ceil(np.sqrt(0.75 * bend / tolerance)), 1).clip(1).astype(np.intp)
-    segment = np.repeat(np.arange(len(p)), pieces)
-    first = np.cumsum(pieces) - pieces
-    t = (np.arange(len(segment)) - first[segment]) / pieces[segment]
-    more_segment, more_t = _extremes(p, curved)
-    if len(more_t):
-        segment, t = np.concatenate((segment, more_segment)), np.concatenate((t, more_t))
-        order = np.lexsort((t, segment))
-        segment, t = segment[order], t[order]
-    points: Points = _at(p[segment], t)
+    points: Points = path.nodes[:, 0] if path.straight.all() else _stepped(cubics(path), ~path.straight, tolerance)
     if not isinstance(path, Outline):
         points = np.append(points, path.end)
-    keep = np.append(True, np.abs(np.diff(points)) > SAME_MM)
-    kept: Points = points[keep]
-    return kept
+    return np.asarray(points[np.append(True, np.abs(np.diff(points)) > SAME_MM)])
+
+
+def _stepped(p: Points, curved: Bools, tolerance: float) -> Points:
+    """The start of each cubic and the points on it that keep the polyline through them within the tolerance."""
+    bend = np.maximum(np.abs(p[:, 0] - 2 * p[:, 1] + p[:, 2]), np.abs(p[:, 1] - 2 * p[:, 2] + p[:, 3]))
+    pieces = np.where(curved, np.ceil(np.sqrt(0.75 * bend / tolerance)), 1).clip(1).astype(np.intp)
+    segment = np.arange(len(p)).repeat(pieces)
+    t = (np.arange(len(segment)) - (np.cumsum(pieces) - pieces)[segment]) / pieces[segment]
+    more_segment, more_t = _extremes(p, curved)
+    if len(more_t):
+        segment, t = np.append(segment, more_segment), np.append(t, more_t)
+        order = np.lexsort((t, segment))
+        return _at(p[segment[order]], t[order])
+    return _at(p[segment], t)
 
 
 def _at(p: Points, t: Floats) -> Points:

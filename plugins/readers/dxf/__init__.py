@@ -20,7 +20,7 @@ from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
 from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source
 from clothpath.findings import Outcome, Refusal, error, warning
-from clothpath.plugins.readers.dxf.document import Deadline, count_of, opened, seems_dxf, states
+from clothpath.plugins.readers.dxf.document import Deadline, count_of, opened, seems_dxf, states, uncollected
 from clothpath.plugins.readers.dxf.drawing import Content, content_of
 from clothpath.plugins.readers.dxf.patterns import is_pattern, pattern_of, stated_system
 from clothpath.plugins.readers.dxf.pieces import picture_of
@@ -60,9 +60,13 @@ class DxfReader:
             message = f"The file has {len(data) / 1e6:.0f} MB; more than {settings.most_megabytes:g} MB are not read."
             hint = "Save only the parts that are to be cut, or raise the setting most-megabytes."
             raise Refusal(error("too-large", message, hint=hint))
+        with uncollected():
+            return self._read(data, settings)
+
+    def _read(self, data: bytes, settings: DxfSettings) -> Outcome[Design]:
         deadline = Deadline(settings.most_seconds)
-        document, damage = opened(data, deadline)
-        content = content_of(document, settings.most_elements, deadline)
+        file = opened(data, deadline)
+        content = content_of(file, settings.most_elements, deadline)
         for _ in range(count_of(data, "IMAGE") - content.leftovers.count("kind", "IMAGE")):
             content.leftovers.add("kind", "IMAGE", "")  # ezdxf drops those whose picture file it is not told
         pattern = is_pattern(content)
@@ -72,11 +76,11 @@ class DxfReader:
         if box is None:
             hint = "Check that the picture is in the model space and on layers that are shown, as lines."
             nothing = error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint)
-            raise Refusal(*damage, *content.leftovers.findings(), nothing)
+            raise Refusal(*file.damage, *content.leftovers.findings(), nothing)
         system = stated_system(content) if pattern else None
-        unit = metric_or_english(system, box) if system else unit_of(_header(document, data), box)
+        unit = metric_or_english(system, box) if system else unit_of(_header(file.document, data), box)
         picture = (pattern_of if pattern else picture_of)(content, Terms(unit.mm, settings.gap, deadline))
-        findings = [*damage, *unit.findings, *content.leftovers.findings(), *picture.findings]
+        findings = [*file.damage, *unit.findings, *content.leftovers.findings(), *picture.findings]
         if not picture.pieces:
             hint = "Close the outlines in the drawing program, or let the step tidy close wider gaps."
             message = "No line of the drawing closes, so nothing can be cut."

@@ -17,16 +17,17 @@ from __future__ import annotations
 import cmath
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
-from typing import Any, Final, TypeAlias
+from typing import Final, TypeAlias
 
 from clothpath.curves import Affine
 from clothpath.files.names import text
 from clothpath.findings import Refusal, error
-from clothpath.plugins.readers.dxf.document import Deadline
+from clothpath.plugins.readers.dxf.document import Deadline, Opened
 from clothpath.plugins.readers.dxf.leftovers import Leftovers
+from clothpath.plugins.readers.dxf.plain import run_at
 from clothpath.plugins.readers.dxf.shapes import CONVERTERS, Entity, Stroke, finite, plane, seen, spot
 
 __all__ = ["Content", "Dot", "Ink", "Item", "Words", "content_of"]
@@ -121,26 +122,26 @@ class Content:
                     self.leftovers.add("words", said, item.ink.element)
 
 
-def content_of(document: Any, most_elements: int, deadline: Deadline) -> Content:
+def content_of(file: Opened, most_elements: int, deadline: Deadline) -> Content:
     """What the model space shows.
 
     Raises:
         Refusal: more than `most_elements` lines and arcs once blocks are inserted, or the deadline passes.
     """
-    walk = _Walk(document, most_elements, deadline)
-    items = walk.contents(document.modelspace(), ())
+    walk = _Walk(file, most_elements, deadline)
+    items = walk.contents(file.document.modelspace(), ())
     return Content([item for item in items if walk.shown(item.ink)], walk.leftovers, walk.colors)
 
 
 class _Walk:
-    def __init__(self, document: Any, most_elements: int, deadline: Deadline) -> None:
-        self.document, self.most, self.deadline = document, most_elements, deadline
+    def __init__(self, file: Opened, most_elements: int, deadline: Deadline) -> None:
+        self.file, self.most, self.deadline = file, most_elements, deadline
         self.left = most_elements
         self.blocks: dict[str, tuple[list[Item], float]] = {}
         self.leftovers = Leftovers()
         self.colors: dict[str, str] = {}
         self.hidden: dict[str, str] = {}
-        for layer in document.layers:
+        for layer in file.document.layers:
             name = _readable(layer.dxf.name).casefold()
             self.colors[name] = _color(abs(layer.dxf.color), layer.dxf.get("true_color"))
             if layer.is_frozen():
@@ -153,7 +154,7 @@ class _Walk:
     def contents(self, entities: Iterable[Entity], around: tuple[str, ...]) -> list[Item]:
         """The items of the model space or of a block, inserts resolved."""
         items: list[Item] = []
-        for number, entity in enumerate(entities):
+        for number, entity in enumerate(self._each(entities)):
             if number % 256 == 0:
                 self.deadline.check()
             kind = entity.dxftype()
@@ -171,6 +172,11 @@ class _Walk:
             except Exception:  # a damaged entity may raise anything in ezdxf; the rest of the drawing goes on
                 self._leave("broken", f"{kind}: it is incomplete", entity)
         return items
+
+    def _each(self, entities: Iterable[Entity]) -> Iterator[Entity]:
+        """The entities, runs in place of their stand-ins."""
+        for entity in entities:
+            yield from run_at(entity, self.file.runs) or (entity,)
 
     def shown(self, ink: Ink) -> bool:
         why = self.hidden.get(ink.layer.casefold())
@@ -210,7 +216,7 @@ class _Walk:
         name = insert.dxf.get("name", "")
         key, shown_name = name.casefold(), _readable(name)
         layer = _readable(insert.dxf.get("layer", "0"))
-        block = self.document.blocks.get(name)
+        block = self.file.document.blocks.get(name)
         if block is None:
             self._leave("no-block", shown_name, insert)
             return []

@@ -8,6 +8,7 @@ from typing import Final
 import pytest
 from dxf_text import (
     Case,
+    arc,
     block,
     case,
     circle,
@@ -20,6 +21,7 @@ from dxf_text import (
     layer,
     line,
     polyline_path,
+    read,
     second_opinion,
     shown,
     square,
@@ -192,3 +194,36 @@ def test_shows_what_the_reference_says(case: Case) -> None:
 def test_another_parser_sees_the_same_box(case: Case) -> None:
     ours, theirs = second_opinion(case)
     assert ours == pytest.approx(theirs, abs=2e-3 * max(theirs[2] - theirs[0], theirs[3] - theirs[1]))
+
+
+PLAIN: Final = [
+    circle(5, 5, 5, 5, "A1"),
+    line(0, 20, 10, 20, 5, "A2"),
+    arc(5, 20, 5, 0, 180, 5, "A3"),
+    square(20, 0, 10, 5, "A4"),
+    line(20, 20, 30, 20, 5, "A5", 62, 1),
+    line(30, 20, 25, 30, 5, "A6", 62, 1),
+    line(25, 30, 20, 20, 5, "A7", 62, 1),
+    circle(45, 5, 5, 5, "A8", 210, 0, 220, 0, 230, -1),
+]
+
+
+def test_plain_lines_show_the_same_whether_read_from_the_tags_or_by_ezdxf() -> None:
+    """Extended data (1000 and above) says nothing about the drawing, and what has some is left to ezdxf."""
+    extended = [each + tags(1001, "ACAD", 1000, "by hand") for each in PLAIN]
+    place = block("part", *PLAIN), block("part", *extended)
+    inserts = insert("part", 0, 100, 5, "B1"), insert("part", 60, 200, 5, "B2")
+    mine, theirs = (
+        read(dxf(*inserts, *each, layers=[layer("a", 3)], blocks=[part]))
+        for each, part in zip((PLAIN, extended), place, strict=True)
+    )
+    assert mine == theirs
+    assert len(mine.value.pieces) == 15
+    assert mine.value.pieces[0].id == "B1/A1"
+
+
+def test_a_file_that_copies_a_stand_in_draws_nothing_twice() -> None:
+    """The mark that a run of lines leaves is ours alone; a file that has it gets no lines for it."""
+    forged = line(0, 0, 10, 0) + tags(1001, "CLOTHPATH_RUN", 1071, 0)
+    outcome = read(dxf(circle(5, 50, 5), forged, forged, square(0, 0, 10)))
+    assert len(outcome.value.pieces) == 2
