@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import accumulate
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -76,20 +77,21 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
         return [() for _ in figures]
     nodes = np.concatenate([ring.nodes for ring in every])
     straight = np.concatenate([ring.straight for ring in every])
-    tolerance = TRACK_MM / _enlargement(nodes)
+    low, high = _corners(nodes, [len(ring) for ring in every])
+    tolerance = TRACK_MM / _enlargement(high.max(axis=1) - low.min(axis=1))
     track = track_of(every, tolerance * max(1.0, _edges(nodes, straight, tolerance) / MOST_EDGES) ** 2)
-    edges = np.diff(track.first)
-    usable = (edges >= 3) & _has_size(nodes, np.cumsum([0, *(len(ring) for ring in every[:-1])]))
-    ring_of_edge = np.repeat(np.arange(len(every)), edges)
+    edges = track.first[1:] - track.first[:-1]
+    usable = (edges >= 3) & ((high - low).max(axis=0) >= SMALLEST_MM)
+    ring_of_edge = np.arange(len(every)).repeat(edges)
     lines = np.full(len(every), None, object)
     lines[usable] = shapely.linearrings(
         xy(track.start[usable[ring_of_edge]]), indices=(np.cumsum(usable) - 1)[ring_of_edge[usable[ring_of_edge]]]
     )
-    simple = shapely.is_simple(lines)
-    twice = np.zeros(len(every))
-    np.add.at(twice, ring_of_edge, (track.start.conj() * track.end).imag)
-    rows = _rows(figures, usable)
-    plain = [simple[here].all() for here in rows]
+    simple = shapely.is_simple(lines).tolist()
+    sides = track.start.real * track.end.imag - track.start.imag * track.end.real
+    twice = np.bincount(ring_of_edge, sides, len(every)).tolist()
+    rows = _rows(figures, usable.tolist())
+    plain = [all(map(simple.__getitem__, here)) for here in rows]
     few = [here for here, each in zip(rows, plain, strict=True) if each and 1 < len(here) <= FEW]
     many = [here for here, each in zip(rows, plain, strict=True) if each and len(here) > FEW]
     near = _near_pairs(few, lines)
@@ -117,7 +119,7 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     return found
 
 
-def _rows(figures: Sequence[Figure], usable: Bools) -> list[list[int]]:
+def _rows(figures: Sequence[Figure], usable: Sequence[bool]) -> list[list[int]]:
     """The numbers of each figure's rings among all rings, those left out that are too small to have an inside."""
     found: list[list[int]] = []
     at = 0
@@ -171,7 +173,7 @@ def _surroundings(near: NDArray[np.intp], rings: Sequence[Outline], lines: Objec
 def _nested(
     here: Sequence[int],
     rings: Sequence[Outline],
-    twice: NDArray[np.float64],
+    twice: Sequence[float],
     around: Mapping[int, Sequence[int]],
     rule: FillRule,
 ) -> tuple[Region, ...]:
@@ -199,7 +201,7 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     """The regions of rings that meet themselves or each other."""
     nodes = np.concatenate([ring.nodes for ring in rings])
     straight = np.concatenate([ring.straight for ring in rings])
-    factor = _enlargement(nodes)
+    factor = _enlargement(_spread(nodes))
     large = [transformed(ring, Affine.scale(factor)) for ring in rings] if factor > 1 else rings
     if _edges(nodes, straight, TRACK_MM / factor) > MOST_EDGES:
         return Tangled(f"{len(large)} rings of too many points")
@@ -215,9 +217,9 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     return tuple(moved(each, Affine.scale(1 / factor)) for each in regions) if factor > 1 else regions
 
 
-def _enlargement(nodes: Points) -> float:
-    """The power of two, at least 1, that spreads the points over WORKING_SIZE_MM or more."""
-    size = max(float(np.ptp(nodes.real)), float(np.ptp(nodes.imag)))
+def _enlargement(sides: NDArray[np.float64]) -> float:
+    """The power of two, at least 1, that makes the longer of two sides WORKING_SIZE_MM or more."""
+    size = float(sides.max())
     if size < SMALLEST_MM:
         return 1.0
     return 2.0 ** max(0, math.ceil(math.log2(WORKING_SIZE_MM / size)))
@@ -229,14 +231,17 @@ def _edges(nodes: Points, straight: Bools, tolerance: float) -> float:
     return float(np.sqrt(reach[~straight] / tolerance).sum()) + len(nodes)
 
 
-def _has_size(nodes: Points, firsts: NDArray[np.intp]) -> Bools:
-    """Which of the rings, of which each has a row in `firsts`, spread over SMALLEST_MM or more."""
-    spread = [
-        np.maximum.reduceat(part.max(axis=1), firsts) - np.minimum.reduceat(part.min(axis=1), firsts)
-        for part in (nodes.real, nodes.imag)
-    ]
-    large: Bools = np.maximum(*spread) >= SMALLEST_MM
-    return large
+def _corners(nodes: Points, counts: Sequence[int]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The lowest and the highest x and y, (2, k), of the control points of k rings with so many segments each."""
+    firsts = np.array([0, *accumulate(counts[:-1])]) * 3
+    parts = np.ascontiguousarray(nodes).view(np.float64).reshape(-1, 2).T.copy()
+    return np.minimum.reduceat(parts, firsts, axis=1), np.maximum.reduceat(parts, firsts, axis=1)
+
+
+def _spread(nodes: Points) -> NDArray[np.float64]:
+    """How far control points spread along x and y."""
+    low, high = _corners(nodes, [len(nodes)])
+    return (high - low)[:, 0]
 
 
 def _crossings(track: Track) -> int:
@@ -271,7 +276,7 @@ def within(of: Sequence[Region], bounds: Sequence[Region]) -> tuple[Region, ...]
         if whole:
             found.append(each)
             continue
-        factor = _enlargement(each.outer.nodes)
+        factor = _enlargement(_spread(each.outer.nodes))
         large, small = Affine.scale(factor), Affine.scale(1 / factor)
         cut = intersection([moved(each, large)], [moved(bound, large) for bound in bounds])
         found += [moved(part, small) for part in cut]

@@ -17,14 +17,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
+from clothpath.curves import Bools, Curve, Floats, Outline, Points, outline
 from clothpath.regions import Region, region, xy
 
 __all__ = [
@@ -91,8 +91,8 @@ class Stretch(NamedTuple):
 
 def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     """The track of rings, flattened within `tolerance` mm."""
-    curves = np.concatenate([cubics(ring) for ring in rings]) if rings else np.empty((0, 4), np.complex128)
-    straight = np.concatenate([ring.straight for ring in rings]) if rings else np.empty(0, np.bool_)
+    sizes = np.array([0, *itertools.accumulate(map(len, rings))])
+    curves, straight = _rows_of(rings, sizes)
     bend = np.maximum(
         np.abs(curves[:, 0] - 2 * curves[:, 1] + curves[:, 2]), np.abs(curves[:, 1] - 2 * curves[:, 2] + curves[:, 3])
     )
@@ -101,13 +101,12 @@ def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     curve = np.repeat(np.arange(len(curves)), count)
     step = np.arange(len(curve)) - before[curve]
     t0, t1 = step / count[curve], (step + 1) / count[curve]
-    start = _at(curves[curve], t0)
+    start = _at(curves, curve, t0)
     start[step == 0] = curves[:, 0]
     end = np.empty_like(start)
     end[:-1] = start[1:]
     last = before[1:] - 1
     end[last] = curves[:, 3]
-    sizes = np.cumsum([0, *(len(ring) for ring in rings)])
     first = before[sizes]
     keep = np.abs(end - start) > NOTHING_MM
     if not keep.all():
@@ -119,26 +118,58 @@ def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     return Track(start, end, curve, t0, t1, curves, straight, first)
 
 
-def polygons_in(regions: Iterable[Region]) -> tuple[Track, list[shapely.Geometry]]:
-    """The track of the regions' rings, and each region as a valid polygon of the track's own points."""
+def _rows_of(rings: Sequence[Outline], sizes: Indices) -> tuple[Points, Bools]:
+    """The segments of all rings as cubics, (m, 4), and which are straight; `sizes` are (k + 1,) first rows and m."""
+    curves = np.empty((sizes[-1], 4), np.complex128)
+    if not len(curves):
+        return curves, np.empty(0, np.bool_)
+    np.concatenate([ring.nodes for ring in rings], out=curves[:, :3])
+    curves[:-1, 3] = curves[1:, 0]
+    curves[sizes[1:] - 1, 3] = [ring.end for ring in rings]
+    return curves, np.concatenate([ring.straight for ring in rings])
+
+
+def rings_in(track: Track, start: int, end: int) -> Track:
+    """The track of the rings from number `start` to `end`, of a track of many."""
+    a, b = track.first[start], track.first[end]
+    return replace(
+        track, start=track.start[a:b], end=track.end[a:b], curve=track.curve[a:b], t0=track.t0[a:b], t1=track.t1[a:b],
+        first=track.first[start : end + 1] - a,
+    )  # fmt: skip
+
+
+def polygons_in(regions: Iterable[Region], tolerance: float = TRACK_MM) -> tuple[Track, NDArray[np.object_]]:
+    """The track of the regions' rings, and each region as a valid polygon of the track's own points.
+
+    Where flattening lets rings touch or cross by a hair, they are made valid; rings of fewer than three points are
+    left out.
+    """
     listed = list(regions)
-    track = track_of([ring for each in listed for ring in each])
-    found: list[shapely.Geometry] = []
-    ring = 0
-    for each in listed:
-        rings = [track.start[track.first[i] : track.first[i + 1]] for i in range(ring, ring + 1 + len(each.holes))]
-        ring += len(rings)
-        found.append(polygon_of(rings))
-    return track, found
+    track = track_of([ring for each in listed for ring in each], tolerance)
+    ends = np.array([0, *itertools.accumulate(1 + len(each.holes) for each in listed)])
+    size = np.diff(track.first)
+    if (size < 3).any():
+        polygons = np.array([_polygon(track, a, b) for a, b in itertools.pairwise(ends.tolist())], object)
+    else:
+        ring = np.repeat(np.arange(len(size)), size + 1)
+        point = np.arange(len(ring)) - ring
+        point[track.first[1:] + np.arange(len(size))] = track.first[:-1]  # each ring's first point is repeated
+        offsets = (track.first + np.arange(len(track.first)), ends)
+        polygons = shapely.from_ragged_array(shapely.GeometryType.POLYGON, xy(track.start[point]), offsets)
+    crossed = ~shapely.is_valid(polygons)
+    if crossed.any():
+        polygons[crossed] = shapely.make_valid(polygons[crossed], method="structure", keep_collapsed=False)
+    return track, polygons
 
 
-def polygon_of(rings: Sequence[Points]) -> shapely.Geometry:
-    """The polygon of an outer ring and its holes, made valid where flattening lets rings touch or cross by a hair."""
-    usable = [xy(points) for points in rings if len(points) >= 3]
-    if not usable or len(rings[0]) < 3:
-        return shapely.Polygon()
-    polygon = shapely.Polygon(usable[0], usable[1:])
-    return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure", keep_collapsed=False)
+def _polygon(track: Track, start: int, end: int) -> shapely.Polygon:
+    """The polygon of the rings from `start` to `end`, as it is; empty if the outer one has fewer than three points."""
+    rings = [xy(track.start[track.first[i] : track.first[i + 1]]) for i in range(start, end)]
+    return (
+        shapely.Polygon(rings[0], [ring for ring in rings[1:] if len(ring) >= 3])
+        if len(rings[0]) >= 3
+        else shapely.Polygon()
+    )
 
 
 def joined(*tracks: Track) -> Track:
@@ -160,6 +191,10 @@ def joined(*tracks: Track) -> Track:
 def part_of(curve: Points, t0: float, t1: float) -> tuple[complex, complex, complex, complex]:
     """The control points of a cubic's part from t0 to t1, backwards if t1 < t0: its blossom at the four arguments."""
     p0, p1, p2, p3 = curve.tolist()
+    if t0 == 0 and t1 == 1:
+        return p0, p1, p2, p3
+    if t0 == 1 and t1 == 0:
+        return p3, p2, p1, p0
 
     def blossom(a: float, b: float, c: float) -> complex:
         q0, q1, q2 = p0 + (p1 - p0) * a, p1 + (p2 - p1) * a, p2 + (p3 - p2) * a
@@ -208,10 +243,9 @@ def _bits(points: Points, track: Track, index: _Index) -> list[_Bit]:
     """The ring's edges gathered into stretches; `points` repeats the first at the end."""
     listed = points.tolist()
     pairs = list(itertools.pairwise(listed))
-    row = np.array([index.get(pair, -1) for pair in pairs])
-    back = np.array([-1 if found >= 0 else index.get((b, a), -1) for (a, b), found in zip(pairs, row, strict=True)])
-    ahead = row >= 0
-    row = np.where(ahead, row, back)
+    there = [index.get(pair, -1) for pair in pairs]
+    row = np.array([index.get((b, a), -1) if i < 0 else i for (a, b), i in zip(pairs, there, strict=True)])
+    ahead = np.array(there) >= 0
     curve = np.where(row >= 0, track.curve[row], -1)
     t0 = np.where(ahead, track.t0[row], track.t1[row])
     t1 = np.where(ahead, track.t1[row], track.t0[row])
@@ -365,10 +399,12 @@ def _one_line(a: complex, b: complex) -> bool:
     return turned.real > 0 and abs(turned.imag) <= STRAIGHT * turned.real
 
 
-def _at(p: Points, t: Floats) -> Points:
+def _at(curves: Points, row: Indices, t: Floats) -> Points:
+    """The points on the rows of the (m, 4) control points at the parameters t."""
     s = 1 - t
-    points: Points = s**3 * p[:, 0] + 3 * s**2 * t * p[:, 1] + 3 * s * t**2 * p[:, 2] + t**3 * p[:, 3]
-    return points
+    points: Points = np.ascontiguousarray(curves.T).take(row, axis=1)
+    points *= (s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t)
+    return points[0] + points[1] + points[2] + points[3]
 
 
 def _point(p: Points, t: float) -> complex:
