@@ -11,8 +11,7 @@ An id cannot hold every character; programs write the others as _x20_ or _x0020_
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from lxml import etree
 
@@ -23,8 +22,7 @@ __all__ = ["Names", "named_copy", "named_group", "own_label", "readable"]
 _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{2,6})_")
 
 
-@dataclass(frozen=True, slots=True)
-class Names:
+class Names(NamedTuple):
     """The names around a shape and its own.
 
     Attributes:
@@ -56,9 +54,11 @@ def readable(name: str) -> str:
 
 def own_label(element: etree._Element) -> str:
     """What a person called the element, or ""."""
-    for name, value in element.attrib.items():
-        if str(name).endswith("label") and str(name).rpartition("}")[2] == "label" and str(value).strip():
-            return str(value).strip()
+    for name in element.keys():  # noqa: SIM118 - an element is no mapping
+        if name.endswith("label") and name.rpartition("}")[2] == "label":
+            label = (element.get(name) or "").strip()
+            if label:
+                return label
     given = (element.get("data-name") or "").strip()
     if given:
         return given
@@ -67,14 +67,15 @@ def own_label(element: etree._Element) -> str:
             title = " ".join(text_in(child).split())
             if title:
                 return title
-    return readable(element.get("id") or "").replace("_", " ").strip()
+    name = element.get("id")
+    return readable(name).replace("_", " ").strip() if name else ""
 
 
 def named_copy(use: etree._Element, shape: etree._Element, around: Names) -> Names:
     """The names of a shape that a <use> shows by itself: those of the <use>, where it has any."""
     shown_by = around.shown_by or use.get("id") or ""
     label = own_label(use) or own_label(shape)
-    return replace(around, element=shape.get("id") or "", label=label, shown_by=shown_by, alone=True)
+    return around._replace(element=shape.get("id") or "", label=label, shown_by=shown_by, alone=True)
 
 
 def named_group(element: etree._Element, around: Names) -> Names:
@@ -84,9 +85,9 @@ def named_group(element: etree._Element, around: Names) -> Names:
     if local(element) == "use" and not shown_by:
         shown_by = element.get("id") or ""
     if not label:
-        return around if shown_by == around.shown_by else replace(around, shown_by=shown_by)
+        return around if shown_by == around.shown_by else around._replace(shown_by=shown_by)
     layer = label if _is_layer(element) else around.layer
-    return replace(around, groups=(*around.groups, label), layer=layer, shown_by=shown_by)
+    return around._replace(groups=(*around.groups, label), layer=layer, shown_by=shown_by)
 
 
 def _is_layer(element: etree._Element) -> bool:

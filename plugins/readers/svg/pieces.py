@@ -16,9 +16,10 @@ from typing import Final, cast
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from clothpath.areas.fills import Figure, FillRule, Tangled, regions_of_each
-from clothpath.curves import Affine, OpenPath, Outline, Path, flattened, open_path, outlines_in, transformed
+from clothpath.curves import Affine, OpenPath, Outline, Path, Points, flattened, open_path, outlines_in, transformed
 from clothpath.design import Drawn, Marking, Piece
 from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
@@ -204,6 +205,8 @@ def _encloses(sub: Subpath) -> bool:
 def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     """The closed subpaths of all shapes as outlines on the page, made in one go because they are many.
 
+    Of each shape the largest one runs counterclockwise then.
+
     Args:
         same: mm; an end this near to its start is meant to be there, and is moved instead of joined to it by a line.
     """
@@ -212,57 +215,72 @@ def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
     ends: list[int] = []
     maps: list[Affine] = []
     for each in seen:
-        scale = abs(each.shape.to_page.determinant) ** 0.5
         for sub in each.closed:
-            at = sub.end
             listed += sub.nodes
             straight += sub.straight
-            if at != sub.start and (abs(at - sub.start) * scale > same or len(sub.straight) == 1):
-                listed += (at, at, at)
-                straight.append(True)
-            elif at != sub.start and not straight[-1]:
-                listed[-1] += sub.start - at
+            if sub.end != sub.start:
+                _close(listed, straight, sub, same / abs(each.shape.to_page.determinant) ** 0.5)
             ends.append(len(straight))
             maps.append(each.shape.to_page)
     if not straight:
         return
-    nodes = np.array(listed, dtype=np.complex128).reshape(-1, 3)
-    flags = np.array(straight)
-    counts = np.diff([0, *ends])
-    parts = [
-        (complex(m.a + m.d, m.b - m.c) / 2, complex(m.a - m.d, m.b + m.c) / 2, complex(m.e, m.f)) for m in maps
-    ]  # z -> p z + q conj(z) + r, the complex form of an affine map
-    p, q, r = np.repeat(np.array(parts), counts, axis=0).T[:, :, None]
-    with np.errstate(over="ignore", invalid="ignore"):
-        nodes = p * nodes + q * nodes.conj() + r
-        sizes = np.maximum(np.abs(nodes.real), np.abs(nodes.imag)).max(axis=1)
     firsts = np.array([0, *ends[:-1]])
-    after = np.concatenate((nodes[1:, 0], nodes[:1, 0]))
-    after[np.array(ends) - 1] = nodes[firsts, 0]
-    full = np.concatenate((nodes, after[:, None]), axis=1)
-    good = np.logical_and.reduceat(sizes < MOST_MM, firsts).tolist()
-    full[~np.repeat(np.array(good), counts)] = 0
+    counts = np.array(ends) - firsts
     with np.errstate(over="ignore", invalid="ignore"):
-        twice = np.add.reduceat((full[:, :-1].conj() * full[:, 1:]).imag.sum(axis=1), firsts).tolist()
-    turned = np.zeros(len(ends), np.bool_)
+        points = _on_page(np.array(listed, dtype=np.complex128), maps, counts)
+        good = (np.maximum.reduceat(np.abs(points.view(np.float64)), 6 * firsts) < MOST_MM).tolist()
+        if not all(good):
+            points[~np.repeat(good, 3 * counts)] = 0
+    after = np.append(points[1:], 0)
+    after[3 * np.array(ends) - 1] = points[3 * firsts]
+    twice = np.add.reduceat(points.real * after.imag - points.imag * after.real, 3 * firsts).tolist()
+    turned: list[bool] = []
+    for each in seen:
+        mine = twice[len(turned) : len(turned) + len(each.closed)]
+        turned += [bool(mine) and max(mine, key=abs) < 0] * len(mine)
+    flags = np.array(straight)
+    if any(turned):
+        points = points[_backwards(3 * firsts, 3 * counts, turned, 0)]
+        flags = flags[_backwards(firsts, counts, turned, 1)]
+    outlines = outlines_in(points.reshape(-1, 3), flags, ends)
     ring = 0
     for each in seen:
         mine = range(ring, ring + len(each.closed))
         ring = mine.stop
-        turned[ring - len(mine) : ring] = bool(mine) and max((twice[i] for i in mine), key=abs) < 0
-    rows = np.repeat(turned, counts)
-    where_from = np.arange(len(full))
-    where_from[rows] = (np.repeat(firsts + np.array(ends) - 1, counts) - where_from)[rows]
-    full[rows] = full[rows, ::-1]
-    outlines = outlines_in(full[where_from, :3], flags[where_from], ends)
-    ring = 0
-    for each in seen:
-        mine = range(ring, ring + len(each.closed))
-        ring = mine.stop
-        if all(good[i] for i in mine):
+        if all(good[mine.start : mine.stop]):
             each.rings += outlines[mine.start : mine.stop]
         else:
             notes.beyond_measure(each.shape.element)
+
+
+def _close(listed: list[complex], straight: list[bool], sub: Subpath, same: float) -> None:
+    """Close a subpath that ends off its start: by a line, or by moving its end if it is nearer than `same`."""
+    if abs(sub.end - sub.start) > same or len(sub.straight) == 1:
+        listed += (sub.end, sub.end, sub.end)
+        straight.append(True)
+    elif not straight[-1]:
+        listed[-1] += sub.start - sub.end
+
+
+def _on_page(points: Points, maps: Sequence[Affine], counts: NDArray[np.intp]) -> Points:
+    """The points of rings under their maps; a ring has three for each of its segments."""
+    parts = [
+        (complex(m.a + m.d, m.b - m.c) / 2, complex(m.a - m.d, m.b + m.c) / 2, complex(m.e, m.f)) for m in maps
+    ]  # z -> p z + q conj(z) + r, the complex form of an affine map
+    if parts.count(parts[0]) == len(parts):
+        p, q, r = parts[0]
+        return p * points + q * points.conj() + r
+    ps, qs, rs = np.repeat(np.array(parts), 3 * counts, axis=0).T
+    return ps * points + qs * points.conj() + rs
+
+
+def _backwards(
+    firsts: NDArray[np.intp], counts: NDArray[np.intp], turned: Sequence[bool], less: int
+) -> NDArray[np.intp]:
+    """Where the items of rings come from if some rings are turned: a turned one's item i from its item -i - `less`."""
+    first, count = firsts.repeat(counts), counts.repeat(counts)
+    here = np.arange(len(first))
+    return np.where(np.repeat(turned, counts), first + (first - here - less) % count, here)
 
 
 def _figures(of: _Seen) -> list[Figure]:

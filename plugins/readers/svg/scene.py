@@ -11,7 +11,7 @@ Sources: conditional processing, SVG 2, 5.9; inheritance of font sizes, CSS Font
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from lxml import etree
 
@@ -57,8 +57,7 @@ class Clip:
     by_alpha: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Shape:
+class Shape(NamedTuple):
     """One drawn element.
 
     Attributes:

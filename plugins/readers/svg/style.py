@@ -126,7 +126,7 @@ class Paint:
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """The specified values of one element; what is not in `inherited` has its initial value.
+    """The specified values of one element; what is given nowhere has its initial value.
 
     Attributes:
         inherited: properties that children take over.
@@ -137,10 +137,13 @@ class Style:
     own: Mapping[str, str]
 
     def __getitem__(self, name: str) -> str:
-        return self.inherited[name] if name in self.inherited else self.own.get(name, "")
+        found = self.inherited.get(name)
+        if found is None:
+            found = self.own.get(name)
+        return INITIAL.get(name, "") if found is None else found
 
 
-ROOT_STYLE: Final = Style(INITIAL, {})
+ROOT_STYLE: Final = Style({}, {})
 """What the outermost element takes over."""
 
 
@@ -353,7 +356,7 @@ def styled(element: etree._Element, parent: Style, sheet: Sheet | None) -> Style
         word = value.lower()
         if name in INITIAL:
             if word in ("inherit", "unset", "revert"):
-                inherited[name] = parent.inherited[name]
+                inherited[name] = parent[name]
             else:
                 inherited[name] = INITIAL[name] if word == "initial" else value
         elif word == "inherit":
