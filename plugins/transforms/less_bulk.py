@@ -24,7 +24,8 @@ from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
-from clothpath.fitting.tracks import Track, joined, polygons_in, retraced, track_of
+from clothpath.fitting.retracing import retraced
+from clothpath.fitting.tracks import Track, joined, polygons_in, track_of
 from clothpath.regions import Region, region_area
 from clothpath.units import both
 

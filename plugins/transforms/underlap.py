@@ -28,7 +28,8 @@ from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, h
 from clothpath.curves import Box, Outline
 from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, Refusal, error, listed, note, warning
-from clothpath.fitting.tracks import joined, polygons_in, retraced, track_of
+from clothpath.fitting.retracing import retraced
+from clothpath.fitting.tracks import joined, polygons_in, track_of
 from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, reordered, width_of
 from clothpath.regions import Region
 from clothpath.units import both
