@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -42,7 +43,7 @@ class Answer:
     status: int = OK
 
 
-Files = Annotated[list[FilePath], typer.Argument(metavar="FILE…", help="drawings: SVG or DXF")]
+Files = Annotated[list[FilePath], typer.Argument(metavar="FILE…", help="drawings, or folders of drawings: SVG or DXF")]
 Out = Annotated[FilePath, typer.Option("--out", metavar="DIR", help="the folder that the results go to")]
 Machines = Annotated[
     list[str] | None, typer.Option("--machine", "-m", metavar="M", help="a machine's name, or the path of its profile")
@@ -72,7 +73,7 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
     return Answer(answer.document, answer.text + look, answer.status)
 
 
-@app.command(help="Tell what is in a drawing: its size, its pieces, its fabrics, and what is wrong with it.")
+@app.command(help="Tell what is in a drawing, and what is wrong with it.")
 def inspect(
     files: Files, set_: Sets = None, plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False
 ) -> Answer:
@@ -224,7 +225,7 @@ def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
     return Answer(document, machines_text(document))
 
 
-@app.command(help="List the readers, steps, writers and measurers, with their settings.")
+@app.command(help="List readers, steps, formats and their settings.")
 def plugins(plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
     from clothpath.jobs.listing import plugins_document
     from clothpath.registry import named_files, with_files
@@ -293,10 +294,20 @@ def _called(arguments: Sequence[str]) -> Answer | None:
             raise KeyboardInterrupt from None
         if not hasattr(fault, "format_message"):  # every mistake in a call has it, whichever release of the library
             raise
-        return _wrong([error("wrong-call", fault.format_message(), "", "Try clothpath --help.")])
+        return _wrong([error("wrong-call", _plainly(fault.format_message()), "", "Try clothpath --help.")])
     if result == INTERRUPTED:
         raise KeyboardInterrupt
     return result if isinstance(result, Answer) else None
+
+
+def _plainly(message: str) -> str:
+    """What the library says of a value, in the words of this program."""
+    for said, plain in (
+        (r"Invalid value for '(\S+)': Input should be a valid (integer|number).*", r"\1 needs a number."),
+        (r"Invalid value for '(\S+)': Input should be (.*)", r"\1 must be \2."),
+    ):
+        message = re.sub(said, plain, message)
+    return message
 
 
 def _wrong(findings: Sequence[Finding]) -> Answer:

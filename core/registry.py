@@ -23,11 +23,23 @@ from pydantic import ValidationError
 from clothpath.contracts import Hooks, Measurer, Reader, Transform, Writer
 from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, warning
 
-__all__ = ["ENTRY_POINT_GROUP", "Registry", "guarded", "installed", "named_files", "reader_for", "with_files"]
+__all__ = [
+    "ENTRY_POINT_GROUP",
+    "Registry",
+    "drawings",
+    "guarded",
+    "installed",
+    "named_files",
+    "reader_for",
+    "with_files",
+]
 
 ENTRY_POINT_GROUP: Final = "clothpath"
 HEAD_BYTES: Final = 4096
 """How much of a file a reader sees when it is asked whether it recognizes it."""
+
+LIKELY: Final = 0.5
+"""A file in a folder that nobody named is a drawing if a reader is at least so sure of it."""
 
 T = TypeVar("T")
 
@@ -157,17 +169,50 @@ def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
     return Registry(**kinds, findings=tuple(findings))
 
 
+def drawings(paths: Sequence[FilePath], registry: Registry) -> tuple[FilePath, ...]:
+    """The files; in place of a folder, the files in it (not those of folders in it) that a reader most likely reads.
+
+    Raises:
+        Refusal: a folder cannot be looked into, or nothing in it is recognized.
+    """
+    found: list[FilePath] = []
+    for path in paths:
+        if not path.is_dir():
+            found.append(path)
+            continue
+        try:
+            inside = [file for file in sorted(path.iterdir()) if file.is_file() and _recognized(registry, file)]
+        except OSError as fault:
+            raise Refusal(error("unreadable", f"The folder cannot be read: {fault.strerror}.", str(path))) from None
+        if not inside:
+            hint = f"Name drawings, or a folder with some: {', '.join(sorted(registry.readers))}."
+            raise Refusal(error("no-drawing", "There is no drawing in this folder.", str(path), hint))
+        found += inside
+    return tuple(found)
+
+
+def _recognized(registry: Registry, file: FilePath) -> bool:
+    with file.open("rb") as opened:
+        head = opened.read(HEAD_BYTES)
+    return any(sure >= LIKELY for sure, _ in _claims(registry, head))
+
+
+def _claims(registry: Registry, head: bytes) -> list[tuple[float, Reader]]:
+    """How sure each reader is that it can read what begins like this; none that is not sure at all."""
+    sure = [
+        (guarded(reader.name, lambda reader=reader: Outcome(reader.recognizes(head)), float).value, reader)  # type: ignore[misc]
+        for reader in registry.readers.values()
+    ]
+    return [(confidence, reader) for confidence, reader in sure if confidence > 0]
+
+
 def reader_for(registry: Registry, data: bytes, where: str) -> Reader:
     """The reader that recognizes the bytes most surely.
 
     Raises:
         Refusal: none does, or two are equally sure.
     """
-    sure: list[tuple[float, Reader]] = []
-    for reader in registry.readers.values():
-        confidence = guarded(reader.name, lambda reader=reader: Outcome(reader.recognizes(data[:HEAD_BYTES])), float)  # type: ignore[misc]
-        if confidence.value > 0:
-            sure.append((confidence.value, reader))
+    sure = _claims(registry, data[:HEAD_BYTES])
     if not sure:
         kinds = ", ".join(sorted(registry.readers)) or "none"
         looks = _kind_by_signature(data)

@@ -14,7 +14,7 @@ from clothpath.picture.likeness import Likeness, is_achiral, likeness
 from clothpath.pipeline import read_drawing
 from clothpath.recipe import Layer, reading
 from clothpath.regions import region_area
-from clothpath.registry import Registry
+from clothpath.registry import Registry, drawings
 
 __all__ = ["inspected"]
 
@@ -22,11 +22,17 @@ __all__ = ["inspected"]
 def inspected(files: Sequence[FilePath], registry: Registry, arguments: Layer) -> dict[str, Any]:
     """The document of `inspect`; a file that cannot be read has its error among its findings.
 
+    Args:
+        files: drawings, or folders of drawings.
+
     Raises:
-        Refusal: the arguments set what is no setting of a reader.
+        Refusal: a folder holds no drawing; the arguments set what is no setting of a reader.
     """
     told = reading(registry, arguments)
-    return {"schema": "clothpath/inspect@1", "files": [_file(path, registry, told) for path in files]}
+    return {
+        "schema": "clothpath/inspect@1",
+        "files": [_file(path, registry, told) for path in drawings(files, registry)],
+    }
 
 
 def _file(path: FilePath, registry: Registry, told: Mapping[str, Settings]) -> dict[str, Any]:

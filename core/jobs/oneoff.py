@@ -11,7 +11,7 @@ from clothpath.jobs.config import WriteTable
 from clothpath.jobs.job import Job, Order, check
 from clothpath.jobs.machines import Machine, machine, machines, overruled
 from clothpath.recipe import settings_from_arguments
-from clothpath.registry import with_files
+from clothpath.registry import drawings, with_files
 
 __all__ = ["conversions"]
 
@@ -38,7 +38,8 @@ def conversions(
     for name in formats:
         registry.writer(name, "--format")
     arguments = settings_from_arguments(sets)
-    names = unique([path.stem for path in files], file_name)
+    named = drawings(files, registry)
+    names = unique([path.stem for path in named], file_name)
     jobs = [
         Job(
             name,
@@ -50,7 +51,7 @@ def conversions(
             (),
             plugin_files,
         )
-        for path, name in zip(files, names, strict=True)
+        for path, name in zip(named, names, strict=True)
         for each in known
     ]
     check(jobs)

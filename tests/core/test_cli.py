@@ -219,6 +219,7 @@ def test_a_bad_drawing_fails_its_own_job_and_leaves_no_file(
         (["--machine", "mat-12x12", "--set", "write.svgg.per=fabric"], "unknown-format", 'Did you mean "svg"'),
         (["--machine", "mat-12x12", "--set", "write.svg.unitt=in"], "unknown-key", 'Did you mean "unit"'),
         (["--machine", "mat-12x12", "--copies", "none"], "wrong-call", "--copies"),
+        (["--machine", "mat-12x12", "--copies", "0"], "wrong-call", "--copies must be greater than or equal to 1"),
         (["--machines", "mat-12x12"], "wrong-call", "--machine"),
     ],
 )
@@ -281,6 +282,18 @@ def test_every_mistake_of_a_catalog_is_told_at_once(tmp_path: Path, call: Call) 
     status, document = call("build", path, "--out", tmp_path / "cut")
     assert status == 2
     assert {finding["code"] for finding in document["findings"]} == {"unknown-machine", "unknown-recipe", "unknown-key"}
+
+
+def test_a_folder_stands_for_the_drawings_in_it(tmp_path: Path, call: Call) -> None:
+    shutil.copytree(SAMPLES / "designs", tmp_path / "designs")
+    (tmp_path / "designs" / "notes.txt").write_text("An <svg> file has a root element of that name.")
+    (tmp_path / "designs" / "older").mkdir()
+    shutil.copy(CRAB, tmp_path / "designs" / "older")
+    files = call("inspect", tmp_path / "designs")[1]["files"]
+    assert [Path(file["path"]).name for file in files] == sorted(file.name for file in (SAMPLES / "designs").iterdir())
+    (tmp_path / "empty").mkdir()
+    status, document = call("convert", tmp_path / "empty", "-m", "mat-12x12", "--out", tmp_path / "cut")
+    assert (status, document["findings"][0]["code"]) == (2, "no-drawing")
 
 
 def test_steps_out_of_stage_order_are_a_wrong_config(tmp_path: Path, call: Call) -> None:

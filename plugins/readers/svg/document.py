@@ -43,7 +43,7 @@ def seems_svg(head: bytes) -> float:
     if root is None:
         return 0.3 if text.lstrip().startswith(("<?xml", "<!--")) and _FOREIGN_ROOT.search(text) is None else 0.0
     foreign = _FOREIGN_ROOT.search(text, 0, root.start())
-    return 0.4 if foreign else 1.0
+    return 0.4 if foreign or not text.lstrip().startswith("<") else 1.0
 
 
 def _as_text(head: bytes) -> str:
