@@ -18,12 +18,13 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
-from clothpath.areas.offsets import Corners, flanks, joint, smoothed
+from clothpath.areas.flanks import Flank, flanks, sides
+from clothpath.areas.offsets import Corners, Joints, joints
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.fitting.fits import derivatives, directions_at_ends
 from clothpath.fitting.tracks import part_of
 
-__all__ = ["Bulge", "Ends", "bulged"]
+__all__ = ["Bulge", "Ends", "bulged", "bulged_each"]
 
 FIT_MM: Final = 0.012
 """Largest distance between a bulge and the cubics that stand for it, in mm: it lies beneath another piece."""
@@ -56,6 +57,52 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends)
         corners: how the corners within a bulge are filled.
         ends: "flush", or the length of a taper by the height that it reaches (0: a right angle to the edge).
     """
+    (found,) = bulged_each([(ring, bulges)], corners, ends)
+    return found
+
+
+def bulged_each(
+    rings: Sequence[tuple[Outline, Sequence[Bulge]]], corners: Corners, ends: Ends
+) -> list[tuple[Outline, Outline]]:
+    """As `bulged`, of each ring with its bulges; together they take less time."""
+    if not rings:
+        return []
+    cuts = [_cut_ring(ring, bulges, ends) for ring, bulges in rings]
+    p = np.concatenate([cut.rows for cut in cuts])
+    straight, height = np.concatenate([cut.straight for cut in cuts]), np.concatenate([cut.height for cut in cuts])
+    limits = [0, *itertools.accumulate(len(cut.rows) for cut in cuts)]
+    following = np.concatenate([np.append(np.arange(a + 1, b), a) for a, b in itertools.pairwise(limits)])
+    moves = height != 0
+    number = np.cumsum(moves) - 1
+    own = np.where(height[following] == height, number[following], -1)
+    moved = sides(p[moves], straight[moves], height[moves], own[moves])
+    along = flanks(moved, FIT_MM)
+    around = joints(moved, corners, FIT_MM)
+    found: list[tuple[Outline, Outline]] = []
+    for cut, first in zip(cuts, number[limits[:-1]] + ~moves[limits[:-1]], strict=True):
+        nodes = Outline(cut.rows[:, :3], cut.straight, complex(cut.rows[0, 0]))
+        found.append((nodes, _raw(cut, along, around, int(first), ends)))
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _CutRing:
+    """A ring with nodes where its bulges begin, taper and end.
+
+    Attributes:
+        rows: (m, 4) control points of its segments.
+        straight: (m,) bool.
+        height: (m,) how far each is moved.
+        skipped: (m,) whether a taper goes past it.
+    """
+
+    rows: Points
+    straight: Bools
+    height: Floats
+    skipped: Bools
+
+
+def _cut_ring(ring: Outline, bulges: Sequence[Bulge], ends: Ends) -> _CutRing:
     p, count = cubics(ring), len(ring)
     cuts: list[tuple[float, float, float]] = []
     for i, bulge in enumerate(bulges):
@@ -75,22 +122,17 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends)
         body = _between(middles, start, end, count)
         height[body] = reached
         skipped |= within & ~body
-    nodes = Outline(rows[:, :3], straight, complex(rows[0, 0]))
-    return nodes, _raw(rows, straight, height, skipped, corners, ends)
+    return _CutRing(rows, straight, height, skipped)
 
 
-def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners: Corners, ends: Ends) -> Outline:
-    parts: dict[int, tuple[complex, list[Curve]]] = {}
-    following = (np.arange(len(rows)) + 1) % len(rows)
-    following[height != height[following]] = -1
-    for each in np.unique(height[height != 0]).tolist():
-        (members,) = np.nonzero(height == each)
-        first, last = smoothed(rows, following, each)
-        made = flanks(rows[members], straight[members], (first[members], last[members]), each, FIT_MM)
-        parts |= dict(zip(members.tolist(), made, strict=True))
-    for i in np.flatnonzero((height == 0) & ~skipped).tolist():
+def _raw(cut: _CutRing, along: Sequence[Flank], around: Joints, first: int, ends: Ends) -> Outline:
+    """The raw ring; the first flank is that of the ring's first moved segment."""
+    rows, height = cut.rows, cut.height
+    numbers = {i: number for number, i in enumerate(np.flatnonzero(height).tolist(), start=first)}
+    parts = {i: (along[number].start, along[number].curves) for i, number in numbers.items()}
+    for i in np.flatnonzero((height == 0) & ~cut.skipped).tolist():
         start, c1, c2, end = rows[i].tolist()
-        parts[i] = (start, [(end,) if straight[i] else (c1, c2, end)])
+        parts[i] = (start, [(end,) if cut.straight[i] else (c1, c2, end)])
     order = sorted(parts)
     segments: list[Curve] = []
     for k, i in enumerate(order):
@@ -101,7 +143,7 @@ def _raw(rows: Points, straight: Bools, height: Floats, skipped: Bools, corners:
             continue
         next_to = following == (i + 1) % len(rows)
         if next_to and height[i] == height[following] != 0:
-            segments += joint(rows[i], rows[following], end, start, float(height[i]), corners, FIT_MM)
+            segments += around(numbers[i], end, start)
             continue
         if ends == "flush" and next_to and height[i]:
             segments += _flush(rows[i, ::-1], rows[following], end)
@@ -129,6 +171,8 @@ def _flush(moved: Points, still: Points, edge: complex) -> list[Curve]:
 
 def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool], taper: float) -> tuple[float, float, float]:
     """Where full height begins and ends, and what it is: less where the bulge is too short for its tapers."""
+    if not taper:
+        return bulge.start, bulge.end, bulge.height
     grid = np.linspace(bulge.start, bulge.end, GRID * max(1, round(bulge.end - bulge.start)))
     around = np.mod(grid, len(p))
     around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole

@@ -2,13 +2,9 @@
 
 Terminology
     offset      outward by a positive distance, inward by a negative one; holes go the other way
-    flank       the curve at the distance from one segment
+    flank       the curve at the distance from one segment; see `flanks` for it, for folds and for smooth nodes
     join        what fills the corner between two flanks that part: round, mitre (up to a limit, else bevel), bevel
     spike       where two flanks overlap, the way between them by the node itself
-    smooth node one at which the direction turns by next to nothing: both its flanks are led to one point, square to the
-                mean of the two directions, so that it takes neither join nor spike
-    fold        a part of a segment that bends toward the offset more tightly than the distance; its flank stops at the
-                center of curvature
     raw ring    flanks, joins and spikes in order, crossing itself where parts of the offset overlap
 
 Between an outline and its raw ring lie bands, each swept once in one sense because no flank goes beyond its center of
@@ -16,8 +12,7 @@ curvature. So the raw rings wind around a point once for the region, and once mo
 each band and join that covers it: the offset is exactly where they wind at least once. The bands leave nothing out,
 because the way from a point to the nearest one of the outline never passes that one's center of curvature.
 
-Sources: offset curves and their curvature, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 22; mitre limit
-as in SVG 2, 13.5.4, the mitre's length by the width: 1/sin(half the corner's angle).
+Source: mitre limit as in SVG 2, 13.5.4, the mitre's length by the width: 1/sin(half the corner's angle).
 """
 
 from __future__ import annotations
@@ -25,50 +20,34 @@ from __future__ import annotations
 import cmath
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-from clothpath.areas.booleans import resolved
-from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
-from clothpath.fitting.fits import SAMPLES, SMOOTH_RAD, derivatives, directions_at_ends, fitted
-from clothpath.fitting.refit import economized
-from clothpath.regions import Region, region
+from clothpath.areas.booleans import Windings, resolved_each
+from clothpath.areas.flanks import Flank, Indices, Sides, fewer, flanks, sides
+from clothpath.curves import Bools, Curve, Outline, cubics, outline
+from clothpath.fitting.fits import SMOOTH_RAD
+from clothpath.regions import Region
 
-__all__ = ["MITRE_LIMIT", "Corners", "Join", "flanks", "joint", "offset", "offsets", "raw_rings", "smoothed"]
+__all__ = ["MITRE_LIMIT", "Corners", "Join", "Joints", "joints", "offset", "offsets", "raw_rings"]
 
-Indices = NDArray[np.intp]
 Join = Literal["round", "mitre", "bevel"]
 
 MITRE_LIMIT: Final = 4.0
 """Default limit of a mitre's length by its width; a corner sharper than 29 degrees is then beveled (SVG's default)."""
-PLAIN_MM: Final = 0.014
-"""Largest distance between a flank or a round join and its cubics, in mm, where those are few enough."""
-FINE_MM: Final = 0.0015
-"""The same where they are then replaced by fewer."""
-ECONOMY_MM: Final = 0.0185
-"""The largest distance between those and their replacement, in mm: what flank, track and seam leave of the budget."""
+FLANK_MM: Final = 0.014
+"""Largest distance between a flank and its cubics, in mm, at samples."""
+JOIN_MM: Final = 0.018
+"""Largest distance between a round join and its cubics, in mm, which is known exactly."""
 MORE: Final = 1.2
 """An offset that has this many times the segments of its source and its joins is worth the effort to find fewer."""
 NOTHING_MM: Final = 1e-9
 """A segment whose control polygon is no longer than this is none, in mm."""
 SEAM_MM: Final = 0.002
 """Ends of flanks nearer than this are one point, in mm."""
-SLIP_MM: Final = 0.0005
-"""At a smooth node two flanks end in one point if that leaves their distance right within this, in mm."""
-SHORT: Final = 0.02
-"""Where a flank is so much shorter than its segment it belongs to the fold: its direction is little more than noise."""
-ROOM: Final = 0.1
-"""The largest share of a segment by which a flank may slip along it."""
-GRID: Final = np.linspace(0, 1, 33)
-"""Parameters at which a segment is searched for folds."""
-BISECTIONS: Final = 16
-"""Halvings of a step between them to find where a fold ends: to a millionth of a segment."""
-HALVINGS: Final = 5
-"""How often a span that does not fit is halved at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,109 +72,92 @@ def offsets(of: Sequence[Sequence[Region]], by: Sequence[float], corners: Corner
     """Several offsets, each of its own regions by its own distance: together they take less time."""
     found = [tuple(each) for each in of]
     moved = [i for i, distance in enumerate(by) if distance]
-    for i, raws in zip(moved, _raws(of, by, moved, corners, PLAIN_MM), strict=True):
-        found[i] = resolved(raws, lambda winding: winding > 0)
-    hard = [i for i in moved if _segments(found[i]) > MORE * _allowed(of[i], by[i])]
-    fine = [resolved(raws, lambda winding: winding > 0) for raws in _raws(of, by, hard, corners, FINE_MM)]
-    rings = iter(economized([ring for regions in fine for each in regions for ring in each], ECONOMY_MM))
-    for i, regions in zip(hard, fine, strict=True):
-        fewer = tuple(region(next(rings), [next(rings) for _ in each.holes]) for each in regions)
-        found[i] = min(found[i], fewer, key=_segments)
+    rings = _rings([of[i] for i in moved], [by[i] for i in moved])
+    along = flanks(rings.sides, FLANK_MM)
+    for i, regions in zip(moved, resolved_each(_raw_rings(rings, along, corners, JOIN_MM), _covered), strict=True):
+        found[i] = regions
+    hard = np.array([_segments(found[i]) > MORE * allowed for i, allowed in zip(moved, _allowed(rings), strict=True)])
+    if hard.any():
+        raws = _raw_rings(rings, fewer(rings.sides, along, hard[rings.group]), corners, JOIN_MM)
+        again = np.flatnonzero(hard).tolist()
+        for k, regions in zip(again, resolved_each([raws[k] for k in again], _covered), strict=True):
+            found[moved[k]] = min(found[moved[k]], regions, key=_segments)
     return found
 
 
-def _raws(
-    of: Sequence[Sequence[Region]], by: Sequence[float], which: Sequence[int], corners: Corners, within: float
-) -> list[list[Outline]]:
-    """The raw rings of some of the groups, those by one distance made together."""
-    found: dict[int, list[Outline]] = {}
-    for distance in dict.fromkeys(by[i] for i in which):
-        alike = [i for i in which if by[i] == distance]
-        found |= dict(zip(alike, raw_rings([of[i] for i in alike], distance, corners, within), strict=True))
-    return [found[i] for i in which]
+def _covered(winding: Windings) -> Bools:
+    return winding > 0
 
 
-def _allowed(of: Sequence[Region], by: float) -> int:
-    return sum(len(ring) + _joins(ring, by) for each in of for ring in each)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rings:
+    """The sides of the rings of groups of regions, one ring after the other.
+
+    Attributes:
+        sides: all of them.
+        group: (m,) the group of each side.
+        rings: for each group, the first side of each of its rings, and one more than its last.
+    """
+
+    sides: Sides
+    group: Indices
+    rings: list[list[tuple[int, int]]]
 
 
-def raw_rings(of: Sequence[Sequence[Region]], by: float, corners: Corners, within: float) -> list[list[Outline]]:
-    """The raw rings of groups of regions, each curve within so many mm of its exact flank."""
+def _rings(of: Sequence[Sequence[Region]], by: Sequence[float]) -> _Rings:
     rings = [[ring for each in group for ring in each] for group in of]
     every = [ring for group in rings for ring in group]
-    if not every:
-        return [[] for _ in of]
-    p = np.concatenate([cubics(ring) for ring in every])
-    straight = np.concatenate([ring.straight for ring in every])
+    p = np.concatenate([cubics(ring) for ring in every]) if every else np.empty((0, 4), np.complex128)
+    straight = np.concatenate([ring.straight for ring in every]) if every else np.empty(0, np.bool_)
     keep = np.abs(np.diff(p, axis=1)).sum(axis=1) > NOTHING_MM
-    p, straight = p[keep], straight[keep]
-    kept = np.concatenate(([0], np.cumsum(keep)))
-    limits = np.cumsum([0, *(len(ring) for ring in every)])
-    along = flanks(p, straight, smoothed(p, _following(kept[limits]), by), by, within)
-    ends = iter(limits.tolist())
-    start = next(ends)
-    found: list[list[Outline]] = []
-    for group in rings:
-        raws: list[Outline] = []
-        for _ in group:
-            end = next(ends)
-            a, b = int(kept[start]), int(kept[end])
-            if b > a:
-                raws.append(_raw_ring(p[a:b], along[a:b], by, corners, within))
-            start = end
-        found.append(raws)
-    return found
-
-
-def _following(ends: Indices) -> Indices:
-    """For each segment the next one of its ring; ring k has the segments from ends[k] to ends[k + 1]."""
+    ends = np.concatenate(([0], np.cumsum(keep)))[np.cumsum([0, *map(len, every)])]
     following = np.arange(1, ends[-1] + 1)
     filled = ends[1:] > ends[:-1]
     following[ends[1:][filled] - 1] = ends[:-1][filled]
-    return following
+    owner = np.repeat(np.arange(len(rings)), [len(group) for group in rings])
+    group = np.repeat(owner, np.diff(ends))
+    limits = iter(itertools.pairwise(ends.tolist()))
+    listed = [[(a, b) for a, b in itertools.islice(limits, len(group)) if b > a] for group in rings]
+    return _Rings(sides(p[keep], straight[keep], np.asarray(by, np.float64)[group], following), group, listed)
 
 
-def smoothed(p: Points, following: Indices, by: float) -> tuple[Points, Points]:
-    """The directions at the ends of (m, 4) segments, at smooth nodes the mean of the two; -1 follows: no segment does.
+def _allowed(rings: _Rings) -> list[int]:
+    """For each group, the number of sides and of corners that part under the offset."""
+    of = rings.sides
+    turn = np.angle(of.head[of.following] * of.tail.conj()) * np.sign(of.by)
+    counts = np.bincount(rings.group, 1.0 + (turn > SMOOTH_RAD), len(rings.rings))
+    return [round(count) for count in counts.tolist()]
 
-    The node's point on the flank is then off along the flank, and across it by half the distance times the square of
-    half the turn.
-    """
-    first, last = directions_at_ends(p)
-    turn = np.angle(first[following] * last.conj())
-    size = np.abs(np.diff(p, axis=1)).sum(axis=1)
-    room = np.minimum(size, size[following])
-    smooth = (following >= 0) & (np.abs(turn) < SMOOTH_RAD) & (abs(by) * turn**2 < 8 * SLIP_MM)
-    smooth &= np.abs(by * turn) < ROOM * room
-    mean = first[following] + last
-    mean /= np.maximum(np.abs(mean), 1e-300)
-    first[following[smooth]] = mean[smooth]
-    last[smooth] = mean[smooth]
-    return first, last
+
+def raw_rings(
+    of: Sequence[Sequence[Region]], by: Sequence[float], corners: Corners, within: float
+) -> list[list[Outline]]:
+    """The raw rings of groups of regions, each by its own distance, each curve within so many mm of its exact flank."""
+    rings = _rings(of, by)
+    return _raw_rings(rings, flanks(rings.sides, within), corners, within)
+
+
+def _raw_rings(rings: _Rings, along: Sequence[Flank], corners: Corners, within: float) -> list[list[Outline]]:
+    around = joints(rings.sides, corners, within)
+    return [[_raw_ring(along[a:b], around, a) for a, b in group] for group in rings.rings]
+
+
+def _raw_ring(along: Sequence[Flank], around: Joints, first: int) -> Outline:
+    """The raw ring of flanks, of which the first is that of side number `first`."""
+    filled = [i for i, flank in enumerate(along) if flank.curves]
+    segments: list[Curve] = []
+    for i, following in zip(filled, [*filled[1:], filled[0]], strict=True):
+        curves, start = along[i].curves, along[following].start
+        if abs(curves[-1][-1] - start) < SEAM_MM:
+            segments += [*curves[:-1], _ended(curves[-1], start)]
+        else:
+            side = first + (following - 1) % len(along)
+            segments += [*curves, *around(side, curves[-1][-1], start)]
+    return outline(along[filled[0]].start, segments)
 
 
 def _segments(of: Sequence[Region]) -> int:
     return sum(len(ring) for each in of for ring in each)
-
-
-def _raw_ring(
-    p: Points, along: Sequence[tuple[complex, list[Curve]]], by: float, corners: Corners, within: float
-) -> Outline:
-    segments: list[Curve] = []
-    for i, (_, curves) in enumerate(along):
-        following = (i + 1) % len(along)
-        start = along[following][0]
-        if abs(curves[-1][-1] - start) < SEAM_MM:
-            segments += [*curves[:-1], _ended(curves[-1], start)]
-        else:
-            segments += [*curves, *joint(p[i], p[following], curves[-1][-1], start, by, corners, within)]
-    return outline(along[0][0], segments)
-
-
-def _joins(ring: Outline, by: float) -> int:
-    """How many of the ring's corners part under the offset."""
-    first, last = directions_at_ends(cubics(ring))
-    return int((np.angle(first * np.roll(last, 1).conj()) * math.copysign(1, by) > SMOOTH_RAD).sum())
 
 
 def _ended(curve: Curve, end: complex) -> Curve:
@@ -203,28 +165,34 @@ def _ended(curve: Curve, end: complex) -> Curve:
     return (end,) if len(curve) == 1 else (curve[0], curve[1] + (end - curve[2]), end)
 
 
-def joint(
-    before: Points, after: Points, end: complex, start: complex, by: float, corners: Corners, within: float
-) -> list[Curve]:
-    """From the end of one segment's flank to the start of the next one's, around the node between the segments."""
-    _, (tail,) = directions_at_ends(before[None])
-    (head,), _ = directions_at_ends(after[None])
-    node, tail, head = complex(after[0]), complex(tail), complex(head)
-    turn = cmath.phase(head * tail.conjugate())
-    if abs(turn * by) < SEAM_MM:
-        return [(start,)]
-    if turn * by < 0 and abs(turn) < math.pi - 1e-6:
-        return [(node,), (start,)]
-    turn = math.copysign(turn, by)
-    a, b = node - 1j * by * tail, node - 1j * by * head
-    half = math.cos(turn / 2)
-    if corners.join == "round":
-        corner = _arc(node, a, b, turn, within)
-    elif corners.join == "mitre" and half * corners.limit >= 1:
-        corner = [(node + (a - node) * cmath.exp(0.5j * turn) / half,), (b,)]
-    else:
-        corner = [(b,)]
-    return [*([(a,)] if a != end else []), *corner, *([(start,)] if b != start else [])]
+Joints: TypeAlias = "Callable[[int, complex, complex], list[Curve]]"
+"""Maps a side, the end of its flank and the start of the next side's flank to the way between them."""
+
+
+def joints(of: Sides, corners: Corners, within: float) -> Joints:
+    """How flanks are connected around the nodes at which their sides end."""
+    nodes, tails, heads = of.p[:, 3].tolist(), of.tail.tolist(), of.head.tolist()
+    distances, following = of.by.tolist(), of.following.tolist()
+
+    def joint(side: int, end: complex, start: complex) -> list[Curve]:
+        node, tail, head, by = nodes[side], tails[side], heads[following[side]], distances[side]
+        turn = cmath.phase(head * tail.conjugate())
+        if abs(turn * by) < SEAM_MM:
+            return [(start,)]
+        if turn * by < 0 and abs(turn) < math.pi - 1e-6:
+            return [(node,), (start,)]
+        turn = math.copysign(turn, by)
+        a, b = node - 1j * by * tail, node - 1j * by * head
+        half = math.cos(turn / 2)
+        if corners.join == "round":
+            corner = _arc(node, a, b, turn, within)
+        elif corners.join == "mitre" and half * corners.limit >= 1:
+            corner = [(node + (a - node) * cmath.exp(0.5j * turn) / half,), (b,)]
+        else:
+            corner = [(b,)]
+        return [*([(a,)] if a != end else []), *corner, *([(start,)] if b != start else [])]
+
+    return joint
 
 
 def _arc(center: complex, start: complex, end: complex, sweep: float, within: float) -> list[Curve]:
@@ -245,125 +213,3 @@ def _arc(center: complex, start: complex, end: complex, sweep: float, within: fl
         arcs.append((center + at + k * at, center + to - k * to, center + to))
         at = to
     return arcs
-
-
-def flanks(
-    p: Points, straight: Bools, ways: tuple[Points, Points], by: float, within: float
-) -> list[tuple[complex, list[Curve]]]:
-    """The flanks of (m, 4) segments at `by` mm to their right, within so many mm: where each starts, and its curves.
-
-    `ways` are the directions to which the two ends of each flank are square, from `smoothed`.
-    """
-    first, last = ways
-    begin, finish = (p[:, 0] - 1j * by * first).tolist(), (p[:, 3] - 1j * by * last).tolist()
-    rows = np.flatnonzero(~straight)
-    free = _free(p[rows], np.broadcast_to(GRID, (len(rows), len(GRID))), by)
-    whole = free.all(axis=1)
-    spans = [(row, 0.0, 1.0) for row in rows[whole].tolist()]
-    folds: dict[int, list[tuple[float, Points]]] = {}
-    if not whole.all():
-        more, folds = _unfolded(p, rows[~whole], free[~whole], by)
-        spans += more
-    parts = _fitted_spans(p, ways, spans, by, within)
-    found: list[tuple[complex, list[Curve]]] = []
-    for row, (a, b, line) in enumerate(zip(begin, finish, straight.tolist(), strict=True)):
-        if line:
-            found.append((a, [(b,)]))
-        elif row not in folds:
-            found.append((a, _chained(parts[row], b)))
-        else:
-            found.append(_with_folds(parts.get(row, []), folds[row]))
-    return found
-
-
-def _free(p: Points, t: Floats, by: float) -> Bools:
-    """Whether the offset by `by` stops clearly short of the center of curvature: 1 + by * curvature > SHORT."""
-    _, slope, bend = derivatives(p, t)
-    size = np.abs(slope)
-    free: Bools = (1 - SHORT) * size**3 + by * (slope.conj() * bend).imag > 0
-    return free | (size < 1e-9)
-
-
-def _unfolded(
-    p: Points, rows: Indices, free: Bools, by: float
-) -> tuple[list[tuple[int, float, float]], dict[int, list[tuple[float, Points]]]]:
-    """The spans without folds of segments with folds; and of each its folds: first parameter, centers of curvature."""
-    which, step = np.nonzero(free[:, 1:] != free[:, :-1])
-    low, high, before = GRID[step], GRID[step + 1], free[which, step]
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        same = _free(p[rows[which]], middle[:, None], by)[:, 0] == before
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    edges = (low + high) / 2
-    spans: list[tuple[int, float, float]] = []
-    folds: dict[int, list[tuple[float, Points]]] = {row: [] for row in rows.tolist()}
-    for k, row in enumerate(rows.tolist()):
-        state = bool(free[k, 0])
-        for a, b in itertools.pairwise([0.0, *edges[which == k].tolist(), 1.0]):
-            if state:
-                spans.append((row, a, b))
-            else:
-                folds[row].append((a, _centers(p[row], a, b, by)))
-            state = not state
-    return spans, folds
-
-
-def _centers(p: Points, a: float, b: float, by: float) -> Points:
-    """The centers of curvature of one segment from one parameter to another, none farther from it than `by`."""
-    t = np.concatenate(([a], GRID[(a < GRID) & (b > GRID)], [b]))
-    at, slope, bend = (row[0] for row in derivatives(p[None], t[None]))
-    turning = (slope.conj() * bend).imag
-    height = np.clip(-(np.abs(slope) ** 3) / turning * np.sign(by), 0, abs(by)) * np.sign(by)
-    centers: Points = at - 1j * height * slope / np.abs(slope)
-    return centers
-
-
-def _with_folds(parts: list[tuple[float, Points]], folds: list[tuple[float, Points]]) -> tuple[complex, list[Curve]]:
-    start: complex | None = None
-    curves: list[Curve] = []
-    chains = [(a, 1, points) for a, points in folds] + [(a, 0, control) for a, control in parts]
-    for _, is_fold, points in sorted(chains, key=lambda chain: chain[:2]):
-        listed = points.tolist()
-        if start is None:
-            start = listed[0]
-        elif curves[-1][-1] != listed[0]:
-            curves.append((listed[0],))
-        curves += [(point,) for point in listed[1:]] if is_fold else [(listed[1], listed[2], listed[3])]
-    assert start is not None
-    return start, curves
-
-
-def _chained(parts: list[tuple[float, Points]], end: complex) -> list[Curve]:
-    curves: list[Curve] = [(c1, c2, c3) for _, control in parts for _, c1, c2, c3 in [control.tolist()]]
-    last = curves[-1]
-    curves[-1] = (last[0], last[1], end) if len(last) == 3 else last
-    return curves
-
-
-def _fitted_spans(
-    p: Points, ends: tuple[Points, Points], spans: list[tuple[int, float, float]], by: float, within: float
-) -> dict[int, list[tuple[float, Points]]]:
-    """For each row, the cubics that stand for its spans' flanks, by the parameter at which they begin."""
-    first, last = ends
-    found: dict[int, list[tuple[float, Points]]] = {}
-    for attempt in range(HALVINGS + 1):
-        if not spans:
-            break
-        rows = np.array([row for row, _, _ in spans])
-        low, high = np.array([a for _, a, _ in spans]), np.array([b for _, _, b in spans])
-        even = np.linspace(0, 1, SAMPLES)
-        t = low[:, None] + (high - low)[:, None] * even
-        at, slope, _ = derivatives(p[rows], t)
-        ways = slope / np.maximum(np.abs(slope), 1e-300)
-        ways[:, 0] = np.where(low == 0, first[rows], ways[:, 0])
-        ways[:, -1] = np.where(high == 1, last[rows], ways[:, -1])
-        controls, miss = fitted(at - 1j * by * ways, ways[:, 0], ways[:, -1], within / 4, np.tile(even, (len(t), 1)))
-        halves: list[tuple[int, float, float]] = []
-        for (row, a, b), control, error in zip(spans, controls, miss.tolist(), strict=True):
-            if error <= within or attempt == HALVINGS:
-                found.setdefault(row, []).append((a, control))
-            else:
-                middle = (a + b) / 2
-                halves += [(row, a, middle), (row, middle, b)]
-        spans = halves
-    return {row: sorted(parts, key=lambda part: part[0]) for row, parts in found.items()}

@@ -183,4 +183,5 @@ def _at(curves: Points, row: Indices, t: Floats) -> Points:
     s = 1 - t
     points: Points = np.ascontiguousarray(curves.T).take(row, axis=1)
     points *= (s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t)
-    return points[0] + points[1] + points[2] + points[3]
+    result: Points = points[0] + points[1] + points[2] + points[3]
+    return result

@@ -68,7 +68,8 @@ class LessBulk:
             findings += found
             if layer is not None:
                 layers.append(layer)
-        nears = raw_rings([layer.visible for layer in layers], settings.underlap, Corners(), NEAR_MM)
+        underlaps = [settings.underlap] * len(layers)
+        nears = raw_rings([layer.visible for layer in layers], underlaps, Corners(), NEAR_MM)
         cut: dict[str, Region] = {}
         for layer, near in zip(layers, nears, strict=True):
             region, held = _cut_back(layer, near, settings.worth**2)
