@@ -8,6 +8,7 @@ Terminology
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -20,6 +21,8 @@ T = TypeVar("T")
 
 LISTED: Final = 6
 """As many names as a finding lists; the rest is counted."""
+_FOLDER: Final = re.compile(r"^(?:[A-Za-z]:)?[^:]*[/\\](?=[^/\\:]+\.[A-Za-z0-9]+(?::|$))")
+"""What stands before the name of a file at the beginning of a place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,10 @@ class Finding:
         """The same finding with `place` put before where it is."""
         where = f"{place}: {self.where}" if self.where else place
         return Finding(self.code, self.severity, self.message, where, self.hint)
+
+    def by_name(self) -> Finding:
+        """The same finding with its file by name alone, so that a record of it is the same wherever the files lie."""
+        return Finding(self.code, self.severity, self.message, _FOLDER.sub("", self.where), self.hint)
 
 
 def error(code: str, message: str, where: str = "", hint: str = "") -> Finding:

@@ -17,7 +17,7 @@ from clothpath.curves import Path
 from clothpath.cutplan import Cut, CutSheet
 from clothpath.design import Fabric
 from clothpath.files.names import plain_word, text, unique
-from clothpath.findings import Finding, note
+from clothpath.findings import Finding, warning
 
 __all__ = [
     "MARKINGS",
@@ -111,7 +111,7 @@ def passes_note(sheet: CutSheet, format_name: str) -> tuple[Finding, ...]:
         labels = [text(fabric.label or fabric.key) for fabric in sheet.fabrics if passes.get(fabric.key) == most]
         which = "Lines are" if len(labels) == len(passes) else f"The lines of {', '.join(labels)} are"
         message = f"{which} to be cut {most} times, which a file of the format {format_name} cannot tell the machine."
-        found.append(note("passes-not-carried", message, hint=f"Set {most} passes at the machine."))
+        found.append(warning("passes-not-carried", message, hint=f"Set {most} passes at the machine."))
     return tuple(found)
 
 

@@ -198,7 +198,7 @@ def run(job: Job) -> Result:
         found += layout.findings
         planned = cut_plan(layout.value, job.machine, recipes[0].stage("path"))
         found += planned.findings
-        plan = replace(planned.value, title=job.title, findings=tuple(found))
+        plan = replace(planned.value, title=job.title, findings=tuple(each.by_name() for each in found))
         files = produced(plan, job.writes, job.machine, registry, job.stem)
         found += files.findings
     except Refusal as refusal:

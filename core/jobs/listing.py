@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
+from clothpath.contracts import Settings
 from clothpath.cutting.tried import Tried
 from clothpath.files.jobfile import finding_document
 from clothpath.jobs.machines import machine, machines
 from clothpath.registry import Registry
+from clothpath.units import as_inches
 
 __all__ = ["machines_document", "plugins_document"]
+
+SIXTEENTH_MM: Final = 25.4 / 16
+SAME_MM: Final = 1e-6
+"""A length this near to a sixteenth of an inch is one."""
 
 
 def machines_document() -> dict[str, Any]:
@@ -61,7 +67,7 @@ def plugins_document(registry: Registry) -> dict[str, Any]:
                 "name": plugin.name,
                 "summary": getattr(plugin, "summary", ""),
                 "stage": getattr(plugin, "stage", None),
-                "settings": plugin.settings.model_json_schema() if hasattr(plugin, "settings") else {},
+                "settings": _schema_of(plugin.settings) if hasattr(plugin, "settings") else {},
             }
             for _, plugin in sorted(table.items())
         ]
@@ -74,3 +80,18 @@ def plugins_document(registry: Registry) -> dict[str, Any]:
         "measurers": listed(registry.measurers),
         "findings": [finding_document(finding) for finding in registry.findings],
     }
+
+
+def _schema_of(settings: type[Settings]) -> dict[str, Any]:
+    """The JSON Schema of a plugin's settings; the default of a length is text with its unit, as a person states it."""
+    schema: dict[str, Any] = settings.model_json_schema()
+    for told in schema.get("properties", {}).values():
+        if told.get("format") == "length" and isinstance(told.get("default"), float):
+            told["default"] = _stated(told["default"])
+    return schema
+
+
+def _stated(mm: float) -> str:
+    """A length in inches if it is a whole number of sixteenths, else in millimeters."""
+    count = round(mm / SIXTEENTH_MM)
+    return as_inches(mm) if count and abs(mm - count * SIXTEENTH_MM) < SAME_MM else f"{mm:.6g} mm"

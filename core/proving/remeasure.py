@@ -185,21 +185,20 @@ def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
     designs: dict[str, tuple[list[Piece], list[Marking]]] = {}
     swatches: list[Swatch] = []
     for n, swatch in enumerate(mat["swatches"]):
-        key, laid = swatch["fabric"], swatch["laid"]
-        fabrics.setdefault(key, Fabric(key, key, laid=laid))
+        key, laid, cloth_turn = swatch["fabric"], swatch["laid"], swatch["turn_deg"]
+        fabrics.setdefault(key, Fabric(key, key, laid=laid, grain=swatch.get("grain", "any")))
         placements = []
         for each in swatch["pieces"]:
             name = f"{each['piece']} {n} {each['copy']}"
-            turn = swatch["turn_deg"] + each["turn_deg"]
-            turned = Affine.turn(turn)
+            turned = Affine.turn(cloth_turn + each["turn_deg"])
             back = (turned @ Affine.flip() if each["reversed"] else turned).inverse()
             pieces, markings = designs.setdefault(each["design"], ([], []))
             rings = [transformed(polygon([complex(*p) for p in ring]), back) for ring in each["rings_mm"]]
             pieces.append(Piece(name, each["piece"], region(rings[0], rings[1:]), key, order=len(pieces) + 1))
             for m, line in enumerate(each.get("marks_mm", [])):
                 markings.append(Marking(f"{name} {m}", name, transformed(_line(line), back), on=name))
-            placements.append(Placement(each["design"], name, each["copy"], each["reversed"], turn, 0j))
-        swatches.append(Swatch(key, laid, 0.0, 0.0, 0.0, 0.0, 0.0, tuple(placements)))
+            placements.append(Placement(each["design"], name, each["copy"], each["reversed"], each["turn_deg"], 0j))
+        swatches.append(Swatch(key, laid, 0.0, 0.0, 0.0, 0.0, cloth_turn, tuple(placements)))
     demands = tuple(
         Demand(Design(name, tuple(pieces), tuple(markings), tuple(fabrics.values())))
         for name, (pieces, markings) in designs.items()

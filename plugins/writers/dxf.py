@@ -29,7 +29,7 @@ from clothpath.cutplan import CutSheet
 from clothpath.files.frame import to_file, to_mat
 from clothpath.files.limits import LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
-from clothpath.findings import Outcome, note
+from clothpath.findings import Outcome, warning
 from clothpath.fitting.arcs import ArcChain, fitted, polyline
 from clothpath.pages.ink import ink
 
@@ -133,7 +133,7 @@ class DxfWriter:
         if settings.version == "R12":
             text = _tags(999, f"Coordinates are in {_NAMES[settings.unit]}") + text
             findings.append(
-                note(
+                warning(
                     "unit-not-stated",
                     f"DXF R12 cannot state its unit; the coordinates are in {_NAMES[settings.unit]}.",
                     hint=f"Choose {_NAMES[settings.unit]} where the cutting software asks.",

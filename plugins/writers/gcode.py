@@ -176,7 +176,7 @@ def _findings(on: Sequence[Layer], sets: Sequence[_ToolSet]) -> tuple[Finding, .
         which = ", ".join(without)
         message = f"The file states no feed for {which}, so the machine goes on there as it is set or was told before."
     hint = 'Set the feed at the machine, or write the speed into its profile: [speed] with cutting = "80 mm/s" or such.'
-    return (warning("feed-not-stated", message, "feed", hint),)
+    return (warning("feed-not-stated", message, "", hint),)
 
 
 def _header(sheet: CutSheet, settings: GcodeSettings) -> Iterator[str]:
