@@ -18,7 +18,7 @@ from clothpath.contracts import Settings
 from clothpath.curves import Affine
 from clothpath.layout import Mat
 
-__all__ = ["Direction", "FrameSettings", "Origin", "to_file", "to_mat"]
+__all__ = ["Direction", "FrameSettings", "Origin", "to_file", "to_mat", "untold"]
 
 Origin = Literal["lower-left", "lower-right", "upper-left", "upper-right", "center"]
 Direction = Literal["right", "up", "left", "down"]
@@ -54,3 +54,9 @@ def to_file(frame: FrameSettings, mat: Mat) -> Affine:
 def to_mat(frame: FrameSettings, mat: Mat) -> Affine:
     """From the machine's coordinates to the mat, in mm."""
     return to_file(frame, mat).inverse()
+
+
+def untold(frame: FrameSettings, mat: Mat) -> Affine | None:
+    """What a file cannot say of itself: the map back, or None where machine and mat count alike."""
+    back = to_mat(frame, mat)
+    return None if back == Affine() else back

@@ -26,7 +26,7 @@ from pydantic import Field, model_validator
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
-from clothpath.files.frame import to_file, to_mat
+from clothpath.files.frame import to_file, untold
 from clothpath.files.limits import LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 from clothpath.findings import Outcome, warning
@@ -85,12 +85,8 @@ class DxfWriter:
 
     def declared(self, sheet: CutSheet, settings: DxfSettings) -> Declared:
         """The unit, which R12 cannot state, and where the machine counts from."""
-        frame = to_mat(settings, sheet.mat)
-        return replace(
-            blade_of(sheet),
-            mm_per_unit=_MM[settings.unit] if settings.version == "R12" else None,
-            frame=None if frame == Affine() else frame,
-        )
+        mm = _MM[settings.unit] if settings.version == "R12" else None
+        return replace(blade_of(sheet), mm_per_unit=mm, frame=untold(settings, sheet.mat))
 
     def write(self, sheet: CutSheet, settings: DxfSettings) -> Outcome[bytes]:
         """The file.

@@ -29,7 +29,7 @@ from pydantic import Field
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, box_of, transformed
 from clothpath.cutplan import CutPlan, CutSheet
-from clothpath.files.frame import to_file, to_mat
+from clothpath.files.frame import to_file, untold
 from clothpath.files.limits import LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
 from clothpath.files.names import ascii_text
@@ -94,8 +94,7 @@ class GcodeWriter:
 
     def declared(self, sheet: CutSheet, settings: GcodeSettings) -> Declared:
         """Where the machine counts from."""
-        frame = to_mat(settings, sheet.mat)
-        return replace(blade_of(sheet), frame=None if frame == Affine() else frame)
+        return replace(blade_of(sheet), frame=untold(settings, sheet.mat))
 
     def write(self, sheet: CutSheet, settings: GcodeSettings) -> Outcome[bytes]:
         """The file.

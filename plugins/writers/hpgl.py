@@ -18,10 +18,10 @@ import numpy as np
 from pydantic import Field
 
 from clothpath.contracts import Declared, Millimeters, hookimpl
-from clothpath.curves import Affine, Outline, Path, box_of, flattened, transformed
+from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import CutPlan, CutSheet
 from clothpath.cutting.tried import NOTHING_TRIED
-from clothpath.files.frame import to_file, to_mat
+from clothpath.files.frame import to_file, untold
 from clothpath.files.limits import LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first
 from clothpath.findings import Finding, Outcome, note
@@ -57,8 +57,7 @@ class HpglWriter:
 
     def declared(self, sheet: CutSheet, settings: HpglSettings) -> Declared:
         """Where the machine counts from."""
-        frame = to_mat(settings, sheet.mat)
-        return replace(blade_of(sheet), frame=None if frame == Affine() else frame)
+        return replace(blade_of(sheet), frame=untold(settings, sheet.mat))
 
     def write(self, sheet: CutSheet, settings: HpglSettings) -> Outcome[bytes]:
         """The file.
