@@ -183,13 +183,6 @@ def _timed(job: Job, width: float, height: float, effort: Effort) -> Packing | N
     margin = job.frame.margin
     if job.area > (width - 2 * margin) * (height - 2 * margin):
         return None
-    found: list[Packing] = []
-
-    def progress(packing: Packing | None, share: float) -> bool:
-        if packing is not None and packing.width <= width + _SLACK_MM:
-            found.append(packing)
-            return False
-        return effort.progress(None, share)
-
-    timed_strip(job, height - 2 * margin, height, None, replace(effort, progress=progress))
-    return replace(found[0], width=width) if found else None
+    told = replace(effort, progress=lambda _, share: effort.progress(None, share))
+    packing = timed_strip(job, height - 2 * margin, height, None, told, width + _SLACK_MM)
+    return replace(packing, width=width) if packing and packing.width <= width + _SLACK_MM else None

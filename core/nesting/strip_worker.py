@@ -6,12 +6,15 @@ output is a better arrangement: `{"width": ..., "placed": [[number, turn, x, y],
 
 import json
 import sys
+from datetime import timedelta
 from threading import Thread
 from typing import Any, Final
 
 import spyrrow
 
 POLL_S: Final = 0.2
+
+FEASIBLE: Final = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas)
 
 
 def main() -> None:
@@ -24,11 +27,13 @@ def main() -> None:
     instance = spyrrow.StripPackingInstance("strip", task["height"], items)
     config = spyrrow.StripPackingConfig(
         total_computation_time=None,
-        exploration_time=task["explore_s"],
-        compression_time=task["compress_s"],
-        num_workers=task["workers"],
+        exploration_time=1,
+        compression_time=1,
+        num_workers=task["threads"],
         seed=task["seed"],
     )
+    config.exploration_time = timedelta(seconds=task["explore_s"])
+    config.compression_time = timedelta(seconds=task["compress_s"])
     queue = spyrrow.ProgressQueue()
     done: list[Any] = []
     solver = Thread(target=lambda: done.append(instance.solve(config, queue)), daemon=True)
@@ -36,10 +41,11 @@ def main() -> None:
     least = float("inf")
     while solver.is_alive():
         solver.join(POLL_S)
-        for kind, found in queue.drain():
-            if kind in (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas) and found.width < least:
-                least = found.width
-                write(found)
+        finds = [found for kind, found in queue.drain() if kind in FEASIBLE]
+        narrowest = min(finds, key=lambda found: found.width, default=None)
+        if narrowest is not None and narrowest.width < least:
+            least = narrowest.width
+            write(narrowest)
     for found in done:
         write(found)
 

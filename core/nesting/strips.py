@@ -7,7 +7,9 @@ inner height
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from math import inf
+from time import monotonic
 from typing import Final
 
 import numpy as np
@@ -26,6 +28,12 @@ __all__ = ["packed_strip", "quick_strips", "timed_strip"]
 
 HAIR_MM: Final = 0.004
 """What the timed search gets in height beyond the strip's, so that a part just as tall is not too tall by rounding."""
+
+NEAR: Final = 1.002
+"""Finds no wider than this times what is wanted are proved at once: moved together they may be narrow enough."""
+
+PROVING: Final = 0.02
+"""Share of the time that proving takes at most before the search ends; it is the cores of the search that do it."""
 
 STRIP_MS: Final = 350
 """Budget of a quick search beyond its first tries, in milliseconds of a common machine."""
@@ -47,24 +55,61 @@ def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
     yield _in_one_row(job, inner)
 
 
-def timed_strip(job: Job, inner: float, height: float, best: Packing | None, effort: Effort) -> Packing | None:
-    """The narrowest proved packing of a timed search and `best`; `height` is that of the whole strip."""
-    narrowest = best
-    wanted = items(job.ready, best)
-    seen: Find | None = None
+def timed_strip(
+    job: Job, inner: float, height: float, best: Packing | None, effort: Effort, enough: float = 0.0
+) -> Packing | None:
+    """The narrowest proved packing of a timed search and `best`.
+
+    `height` is that of the whole strip; the search ends with a packing no wider than `enough` mm.
+    """
+    proofs = _Proofs(job, height, items(job.ready, best), best)
+    near = enough - 2 * job.frame.margin + job.frame.spacing
+
+    finds: list[Find] = []
 
     def going_on(find: Find | None, share: float) -> bool:
-        nonlocal narrowest, seen
-        if find is not seen and find is not None:
-            loose = _arranged(job, wanted, find)
-            packing = job.frame.proved([tightened(loose), loose], None, height)
-            if packing and (narrowest is None or packing.width < narrowest.width):
-                narrowest = packing
-        seen = find
-        return effort.progress(narrowest, share)
+        if find and find not in finds[-1:]:
+            finds.append(find)
+        soon = proofs.seconds <= PROVING * (monotonic() - began)
+        if find and (find.width <= near * NEAR or (soon and proofs.hopeful(find))):
+            proofs.add(find)
+        done = proofs.narrowest is not None and proofs.narrowest.width <= enough
+        return effort.progress(proofs.narrowest, share) and not done
 
-    search_strip(wanted, inner + job.frame.spacing + HAIR_MM, effort.seconds, effort.seed, going_on)
-    return narrowest
+    began = monotonic()
+    search_strip(proofs.wanted, inner + job.frame.spacing + HAIR_MM, effort.seconds, effort.seed, going_on)
+    for find in reversed(finds):
+        if not proofs.hopeful(find) or proofs.add(find):
+            break
+    return proofs.narrowest
+
+
+@dataclass(slots=True)
+class _Proofs:
+    """Makes proved packings of finds and keeps the narrowest; `seconds` is what that took so far."""
+
+    job: Job
+    height: float
+    wanted: Sequence[Item]
+    narrowest: Packing | None
+    seconds: float = 0.0
+    tried: dict[Find, Packing | None] = field(default_factory=dict)
+
+    def hopeful(self, find: Find) -> bool:
+        """Whether `find`, moved together, may be narrower than the narrowest."""
+        spare = self.job.frame.spacing - 2 * self.job.frame.margin
+        return self.narrowest is None or find.width <= NEAR * (self.narrowest.width + spare)
+
+    def add(self, find: Find) -> bool:
+        """Whether `find` can be proved, which is worked out once."""
+        if find not in self.tried:
+            began = monotonic()
+            loose = _arranged(self.job, self.wanted, find)
+            packing = self.tried[find] = self.job.frame.proved([tightened(loose), loose], None, self.height)
+            if packing and (self.narrowest is None or packing.width < self.narrowest.width):
+                self.narrowest = packing
+            self.seconds += monotonic() - began
+        return self.tried[find] is not None
 
 
 def _in_one_row(job: Job, inner: float) -> Arrangement:
@@ -104,9 +149,11 @@ def _arranged(job: Job, wanted: Sequence[Item], find: Find) -> Arrangement:
 
 def packed_strip(job: Job, height: float, effort: Effort) -> Packing | None:
     """The narrowest proved packing of a strip of `height` mm."""
+    began = monotonic() if effort.seconds > 0 else 0.0
     inner = height - 2 * job.frame.margin
     found = sorted(quick_strips(job, inner), key=lambda a: round(a.size[0], 6))
     best = job.frame.proved(found, None, height)
     if effort.seconds > 0 and job.copies > 1:
-        best = timed_strip(job, inner, height, best, effort)
+        left = max(effort.seconds - (monotonic() - began), effort.seconds / 2)
+        best = timed_strip(job, inner, height, best, replace(effort, seconds=left))
     return best
