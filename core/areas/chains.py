@@ -45,6 +45,7 @@ class Joined:
         repeated: indices of edges that lie on an earlier one.
         bare: indices of edges without length.
         junctions: where loops meet, so that there was more than one way on.
+        tangled: indices of edges on chains that run in circles, but cross others without a common node.
     """
 
     loops: tuple[Run[Outline], ...]
@@ -53,6 +54,7 @@ class Joined:
     repeated: tuple[int, ...]
     bare: tuple[int, ...]
     junctions: tuple[complex, ...]
+    tangled: tuple[int, ...] = ()
 
 
 def edges_of(path: Path) -> Edge:
@@ -103,6 +105,7 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
         repeated=tuple(sorted(repeated)),
         bare=tuple(bare),
         junctions=tuple(crowded.values()),
+        tangled=tuple(sorted({kept[half >> 1] for strand in between for half in strand} - used)),
     )
 
 

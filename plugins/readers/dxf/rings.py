@@ -15,7 +15,8 @@ from typing import Final
 
 import shapely
 
-from clothpath.areas.chains import Edge, Joined, joined
+from clothpath.areas.chains import Edge
+from clothpath.areas.junctions import Resolved, resolved
 from clothpath.areas.nests import nested as nested_regions
 from clothpath.areas.nests import parents
 from clothpath.areas.twins import alike
@@ -102,9 +103,10 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
         else:
             loose.append(one)
     terms.deadline.check(SHARE_BEFORE_JOINING)
-    made = joined([one.stroke.edge for one in loose], terms.gap)
+    how = resolved([one.stroke.edge for one in loose], terms.gap, terms.deadline.check)
     terms.deadline.check()
-    found += _told(made, where, terms)
+    found += _told(how, where, terms)
+    made = how.made
     for loop in made.loops:
         first = loose[min(loop.edges)]
         rings.append(Ring(loop.path, first.ink, first.at, first.stroke.width))
@@ -146,26 +148,48 @@ def _area(ring: Ring, of: Region) -> Area:
     return Area(of, ring.ink, ring.at, ring.width)
 
 
-def _told(made: Joined, where: str, terms: Terms) -> Iterator[Finding]:
+def _told(how: Resolved, where: str, terms: Terms) -> Iterator[Finding]:
+    made = how.made
     if made.gaps:
         widest = max(gap.width for gap in made.gaps)
         yield note(
             "gap-closed",
             f"{_counted(len(made.gaps), 'gap')} between line ends closed, the widest {widest:.2g} mm.",
-            f"{where}, at {listed([terms.place(gap.at) for gap in made.gaps])}",
+            f"{where}, at {_places([gap.at for gap in made.gaps], terms)}",
         )
     if made.repeated:
         yield note("repeated-line", f"{_counted(len(made.repeated), 'line')} drawn twice; taken once.", where)
     if made.bare:
         yield note("line-without-length", f"{_counted(len(made.bare), 'line')} without length left out.", where)
+    if how.touched:
+        ends = "a line ends" if len(how.touched) == 1 else "lines end"
+        message = (
+            f"At {_counted(len(how.touched), 'place')} {ends} in the middle of another one; they were joined there."
+        )
+        yield note("end-on-line", message, f"{where}, at {_places(how.touched, terms)}")
+    if how.crossed:
+        message = f"At {_counted(len(how.crossed), 'place')} lines of outlines cross; they were joined there."
+        yield note("lines-joined-crossing", message, f"{where}, at {_places(how.crossed, terms)}")
     if made.junctions:
         yield warning(
             "junction",
             f"At {_counted(len(made.junctions), 'place')} more than two lines meet; each area that they enclose was "
             "taken for a piece.",
-            f"{where}, at {listed([terms.place(at) for at in made.junctions])}",
+            f"{where}, at {_places(made.junctions, terms)}",
             "Put lines that are only markings on a layer of their own.",
         )
+    if how.crossing:
+        yield note(
+            "open-lines-cross",
+            f"At {_counted(len(how.crossing), 'place')} open lines cross one another. Lines that only cross enclose no "
+            "piece: they were taken for markings.",
+            f"{where}, at {_places(how.crossing, terms)}",
+            "If they are the outline of a piece, trim them where they cross.",
+        )
+
+
+def _places(of: Sequence[complex], terms: Terms) -> str:
+    return listed([terms.place(at) for at in of])
 
 
 def _counted(count: int, what: str) -> str:
