@@ -17,7 +17,8 @@ point just outside the lower piece lies in the upper one, and a point just insid
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import itertools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -28,6 +29,7 @@ from numpy.typing import NDArray
 from clothpath.curves import Floats, Outline, Points, cubics
 from clothpath.design import Design, Piece
 from clothpath.fitting.fits import derivatives
+from clothpath.fitting.tracks import polygons_in
 from clothpath.regions import Region, as_polygon, xy
 
 __all__ = [
@@ -42,6 +44,7 @@ __all__ = [
     "luminance",
     "reordered",
     "stretches",
+    "stretches_of_each",
     "width_of",
 ]
 
@@ -66,6 +69,7 @@ PARALLEL_STEPS: Final = 48
 OVERLAP_MM2: Final = 0.5
 """Pieces that have less than this in common do not overlap, in mm^2."""
 
+Geometries = NDArray[np.object_]
 Indices = NDArray[np.intp]
 Layering = Literal["stacked", "butted", "mixed", "apart"]
 
@@ -84,6 +88,7 @@ class Stretch:
 
 
 Owners = Callable[[Points, Points], Indices]
+OwnersOfEach = Callable[[Indices, Points, Points], Indices]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,22 +140,26 @@ class Contact:
 def contacts(design: Design, reach: float = REACH_MM) -> tuple[Contact, ...]:
     """For every piece that is cut, in layering order, its contacts with those above it."""
     pieces = design.cut_pieces
-    polygons = [_valid(as_polygon(piece.finished, OUTLINE_MM)) for piece in pieces]
+    polygons = polygons_in([piece.finished for piece in pieces], OUTLINE_MM)[1]
     shapely.prepare(polygons)
-    tree = shapely.STRtree(polygons)
-    near: list[list[int]] = [[] for _ in pieces]
-    for low, high in zip(*tree.query(polygons, predicate="dwithin", distance=reach).tolist(), strict=True):
-        if low < high:
-            near[low].append(high)
+    near = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=reach)
+    near = near[:, near[0] < near[1]]
+    low, high = near[:, np.lexsort((near[1], near[0]))]
+    area = np.where(shapely.contains_properly(polygons[low], polygons[high]), shapely.area(polygons[high]), np.nan)
+    rest = np.isnan(area)
+    area[rest] = shapely.area(shapely.intersection(polygons[low[rest]], polygons[high[rest]]))
+    overlaps: list[list[Pair]] = [[] for _ in pieces]
+    uppers: list[list[int]] = [[] for _ in pieces]
+    for i, j, common in zip(low.tolist(), high.tolist(), area.tolist(), strict=True):
+        uppers[i].append(j)
+        if common > OVERLAP_MM2:
+            overlaps[i].append(Pair(pieces[i].id, pieces[j].id, common))
+    shared = _shared_edges(pieces, uppers, polygons, reach)
     found = []
     for i, piece in enumerate(pieces):
-        uppers = {pieces[j].id: polygons[j] for j in sorted(near[i])}
-        areas = {j: polygons[i].intersection(polygons[j]).area for j in sorted(near[i])}
-        overlaps = tuple(Pair(piece.id, pieces[j].id, area) for j, area in areas.items() if area > OVERLAP_MM2)
-        beneath = {pair.upper for pair in overlaps}
-        shared = _shared_edges(piece.region, uppers, reach)
-        kept = tuple(edge for edge in shared if edge.length > CROSSING_MM or edge.upper not in beneath)
-        found.append(Contact(piece, kept, overlaps))
+        beneath = {pair.upper for pair in overlaps[i]}
+        kept = tuple(edge for edge in shared[i] if edge.length > CROSSING_MM or edge.upper not in beneath)
+        found.append(Contact(piece, kept, tuple(overlaps[i])))
     return tuple(found)
 
 
@@ -197,24 +206,33 @@ def reordered(design: Design, over: Sequence[tuple[str, str]]) -> Design:
     return replace(design, pieces=tuple(replace(by_id[each], order=i + 1) for i, each in enumerate(order)))
 
 
-def _shared_edges(of: Region, uppers: Mapping[str, shapely.Geometry], reach: float) -> tuple[SharedEdge, ...]:
-    names, polygons = list(uppers), list(uppers.values())
+def _shared_edges(
+    pieces: Sequence[Piece], uppers: Sequence[Sequence[int]], polygons: Geometries, reach: float
+) -> list[list[SharedEdge]]:
+    """Each piece's shared edges with its uppers, ring by ring in order."""
+    rings = [
+        (i, number, ring) for i, piece in enumerate(pieces) if uppers[i] for number, ring in enumerate(piece.region)
+    ]
+    most = max(map(len, uppers), default=0)
+    table = np.array([[*each, *[-1] * (most - len(each))] for each in uppers], np.intp).reshape(len(uppers), most)
+    above = table[[i for i, _, _ in rings]]
 
-    def owners(at: Points, outward: Points) -> Indices:
-        return _owners(at, outward, polygons, reach)
+    def owners(ring: Indices, at: Points, outward: Points) -> Indices:
+        return _owners(at, outward, above[ring], polygons, reach)
 
-    return tuple(
-        SharedEdge(number, each.start, each.end, names[each.owner], *_measured(ring, each, polygons[each.owner]))
-        for number, ring in enumerate(of)
-        if uppers
-        for each in stretches(ring, owners, SHORT_MM, 2 * reach)
-    )
+    found: list[list[SharedEdge]] = [[] for _ in pieces]
+    each_ring = stretches_of_each([ring for _, _, ring in rings], owners, SHORT_MM, 2 * reach)
+    for (i, number, ring), own in zip(rings, each_ring, strict=True):
+        for each in own:
+            measured = _measured(ring, each, polygons[each.owner])
+            found[i].append(SharedEdge(number, each.start, each.end, pieces[each.owner].id, *measured))
+    return found
 
 
 def _measured(ring: Outline, stretch: Stretch, upper: shapely.Geometry) -> tuple[float, float, float]:
     """A stretch's length, its parallel part and the spread of its distance from an upper piece's edge, in mm."""
     places = np.linspace(stretch.start, stretch.end, PARALLEL_STEPS + 1)
-    at, _ = _on(cubics(ring), places)
+    at, _ = _Around.of([ring]).on(np.zeros(len(places), np.intp), places)
     middles = (at[1:] + at[:-1]) / 2
     apart = shapely.distance(upper.boundary, shapely.points(xy(middles)))
     apart = np.where(shapely.contains_xy(upper, *xy(middles).T), -apart, apart)
@@ -234,22 +252,82 @@ def stretches(ring: Outline, owners: Owners, shortest: float, near: float) -> li
         shortest: stretches shorter than this, in mm, are dropped.
         near: an end this near to a node, in mm, is the node.
     """
-    p = cubics(ring)
-    places, steps = _searched(p)
-    owner = _dropped(owners(*_on(p, places)), steps, shortest)
-    if (owner == owner[0]).all():
-        return [Stretch(0.0, float(len(p)), int(owner[0]), float(steps.sum()))] if owner[0] >= 0 else []
-    (first,) = np.nonzero(owner != np.roll(owner, 1))
-    low = np.where(first == 0, places[-1] - len(p), places[first - 1])
-    ends = np.mod(_where_it_changes(p, low, places[first], owner[first - 1], owners, near), len(p))
-    found = []
-    for k, i in enumerate(first.tolist()):
-        start, end = float(ends[k]), float(ends[(k + 1) % len(ends)])
-        if owner[i] >= 0:
-            end = end if end > start else end + len(p)
-            size = float(steps[np.mod(places - start, len(p)) < end - start].sum())
-            found.append(Stretch(start, end, int(owner[i]), size))
+    (found,) = stretches_of_each([ring], lambda _, at, outward: owners(at, outward), shortest, near)
     return found
+
+
+def stretches_of_each(
+    rings: Sequence[Outline], owners: OwnersOfEach, shortest: float, near: float
+) -> list[list[Stretch]]:
+    """As `stretches`, of each ring; together they take less time. `owners` is also given the ring of each point."""
+    if not rings:
+        return []
+    around = _Around.of(rings)
+    searched = [_searched(p) for p in around.each]
+    places, steps = (np.concatenate(parts) for parts in zip(*searched, strict=True))
+    ring = np.repeat(np.arange(len(rings)), [len(own) for own, _ in searched])
+    owner = owners(ring, *around.on(ring, places))
+    ends = np.cumsum([0, *(len(own) for own, _ in searched)]).tolist()
+    for a, b in itertools.pairwise(ends):
+        owner[a:b] = _dropped(owner[a:b], steps[a:b], shortest)
+    before = np.arange(len(owner)) - 1
+    before[ends[:-1]] = np.array(ends[1:]) - 1
+    (first,) = np.nonzero(owner != owner[before])
+    low = np.where(before[first] < first, places[before[first]], places[before[first]] - around.count[ring[first]])
+    changes = np.empty(0)
+    if len(first):
+        changes = _where_it_changes(around, ring[first], low, places[first], owner[before[first]], owners, near)
+    limits = np.searchsorted(first, ends).tolist()
+    found: list[list[Stretch]] = []
+    for k, (a, b) in enumerate(itertools.pairwise(ends)):
+        mine = slice(limits[k], limits[k + 1])
+        count = int(around.count[k])
+        found.append(_between(changes[mine] % count, owner[first[mine]], places[a:b], steps[a:b], count))
+        if not len(first[mine]) and owner[a] >= 0:
+            found[-1] = [Stretch(0.0, float(count), int(owner[a]), float(steps[a:b].sum()))]
+    return found
+
+
+def _between(changes: Floats, owner: Indices, places: Floats, steps: Floats, count: int) -> list[Stretch]:
+    """The stretches of one ring, from each change to the next."""
+    found = []
+    for k, each in enumerate(owner.tolist()):
+        start, end = float(changes[k]), float(changes[(k + 1) % len(changes)])
+        if each >= 0:
+            end = end if end > start else end + count
+            size = float(steps[np.mod(places - start, count) < end - start].sum())
+            found.append(Stretch(start, end, each, size))
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Around:
+    """The segments of several rings.
+
+    Attributes:
+        each: (m, 4) control points for each ring.
+        p: all of them.
+        first, count: (k,) the first segment of each ring, and how many it has.
+    """
+
+    each: list[Points]
+    p: Points
+    first: Indices
+    count: Indices
+
+    @classmethod
+    def of(cls, rings: Sequence[Outline]) -> _Around:
+        each = [cubics(ring) for ring in rings]
+        count = np.array([len(p) for p in each], np.intp)
+        return cls(each, np.concatenate(each), np.cumsum(count) - count, count)
+
+    def on(self, ring: Indices, places: Floats) -> tuple[Points, Points]:
+        """The points of rings at places, and the directions out of the region there."""
+        around = np.mod(places, self.count[ring])
+        around = np.where(around < self.count[ring], around, 0.0)  # a hair below 0 is rounded up to the whole
+        row = around.astype(np.intp)
+        at, slope, _ = derivatives(self.p[self.first[ring] + row], (around - row.astype(np.float64))[:, None])
+        return at[:, 0], -1j * slope[:, 0] / np.maximum(np.abs(slope[:, 0]), 1e-300)
 
 
 def _searched(p: Points) -> tuple[Floats, Floats]:
@@ -261,25 +339,23 @@ def _searched(p: Points) -> tuple[Floats, Floats]:
     return row + (step + 0.5) / count[row], (size / count)[row]
 
 
-def _owners(at: Points, outward: Points, uppers: Sequence[shapely.Geometry], reach: float) -> Indices:
-    """The number of the upper piece that begins at each point of an edge; -1 where the edge is free."""
+def _owners(at: Points, outward: Points, uppers: Indices, polygons: Geometries, reach: float) -> Indices:
+    """The number of the upper piece that begins at each point of an edge; -1 where the edge is free.
+
+    `uppers` are each point's candidates, (n, k), the first that begins there first; -1 for none.
+    """
     shifts = (JUST_MM, reach + JUST_MM, -reach - JUST_MM)
     outside, beyond, inside = (xy(at + shift * outward).T for shift in shifts)
     owner = np.full(len(at), -1, np.intp)
-    for j, upper in enumerate(uppers):
-        begins = (owner < 0) & (shapely.contains_xy(upper, *outside) | shapely.contains_xy(upper, *beyond))
-        if begins.any():
-            owner[begins & ~shapely.contains_xy(upper, *inside)] = j
+    for upper in uppers.T:
+        rows = np.flatnonzero((owner < 0) & (upper >= 0))
+        over = polygons[upper[rows]]
+        begins = shapely.contains_xy(over, *outside[:, rows])
+        begins |= shapely.contains_xy(over, *beyond[:, rows])
+        rows, over = rows[begins], over[begins]
+        rows = rows[~shapely.contains_xy(over, *inside[:, rows])]
+        owner[rows] = upper[rows]
     return owner
-
-
-def _on(p: Points, places: Floats) -> tuple[Points, Points]:
-    """The points of a ring at places, and the directions out of the region there."""
-    around = np.mod(places, len(p))
-    around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
-    row = around.astype(np.intp)
-    at, slope, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
-    return at[:, 0], -1j * slope[:, 0] / np.maximum(np.abs(slope[:, 0]), 1e-300)
 
 
 def _dropped(owner: Indices, steps: Floats, shortest: float) -> Indices:
@@ -296,17 +372,19 @@ def _dropped(owner: Indices, steps: Floats, shortest: float) -> Indices:
     return kept
 
 
-def _where_it_changes(p: Points, low: Floats, high: Floats, before: Indices, owners: Owners, near: float) -> Floats:
+def _where_it_changes(
+    around: _Around, ring: Indices, low: Floats, high: Floats, before: Indices, owners: OwnersOfEach, near: float
+) -> Floats:
     """The places, each between two, at which something else begins; a node where one is near enough."""
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        same = owners(*_on(p, middle)) == before
+        same = owners(ring, *around.on(ring, middle)) == before
         low, high = np.where(same, middle, low), np.where(same, high, middle)
     places = (low + high) / 2
     nodes = np.round(places)
-    at, _ = _on(p, places)
-    close = np.abs(p[nodes.astype(np.intp) % len(p), 0] - at) < near
-    return np.where(close, nodes, places)
+    at, _ = around.on(ring, places)
+    node, _ = around.on(ring, nodes)
+    return np.where(np.abs(node - at) < near, nodes, places)
 
 
 def _valid(polygon: shapely.Polygon) -> shapely.Geometry:

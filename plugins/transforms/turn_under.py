@@ -17,18 +17,19 @@ from typing import Annotated, Final, Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from pydantic import Field
 
-from clothpath.areas.booleans import resolved, union
-from clothpath.areas.bulges import Bulge, Ends, bulged
+from clothpath.areas.booleans import resolved_each, union
+from clothpath.areas.bulges import Bulge, Ends, bulged_each
 from clothpath.areas.offsets import MITRE_LIMIT, Corners, Join, offsets
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Outline, Points
+from clothpath.curves import Bools, Floats, Points
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, error, note, warning
-from clothpath.fitting.tracks import TRACK_MM
-from clothpath.picture.neighbors import Indices, stretches
-from clothpath.regions import Region, as_polygon, region_area, xy
+from clothpath.fitting.tracks import polygons_in
+from clothpath.picture.neighbors import stretches_of_each
+from clothpath.regions import Region, region_area, xy
 from clothpath.units import both
 
 __all__ = ["InsetSettings", "Margin", "TurnUnderSettings"]
@@ -51,6 +52,13 @@ LEAST_FLAT: Final = 4.0
 """An edge stays where it is for at least this many times the margin; less would be a notch."""
 CRUMB_MM2: Final = 4.0
 """Parts of an inset piece smaller than this fall off without a word but a warning, in mm^2."""
+POLYGON_MM: Final = 0.005
+"""Flattening of pieces when they are compared, in mm."""
+CUT, FREE, GROWN, STAYS = -1, 0, 1, 2
+"""What an edge is: cut back by an earlier step, the finished picture's, made by an underlap, beneath others."""
+
+Geometries = NDArray[np.object_]
+Indices = NDArray[np.intp]
 
 
 class TurnUnderSettings(Settings):
@@ -85,23 +93,15 @@ class Margin:
         """The design with every piece that is cut moved out or in; an error for each that vanishes or splits."""
         findings = _unknown_fabrics(design, settings.by_fabric)
         corners = Corners(settings.join, settings.limit)
-        covers = _covers(design)
         margins = [self.way * settings.by_fabric.get(piece.fabric, settings.margin) for piece in design.pieces]
-        moves = [by if piece.role == "cut" else 0.0 for piece, by in zip(design.pieces, margins, strict=True)]
-        even = offsets([[piece.finished] for piece in design.pieces], moves, corners)
+        moves = [(piece, by) for piece, by in zip(design.pieces, margins, strict=True) if by and piece.role == "cut"]
+        changed = dict(zip((piece.id for piece, _ in moves), _moved(design, moves, corners), strict=True))
         pieces: list[Piece] = []
-        for piece, by, all_round in zip(design.pieces, moves, even, strict=True):
-            if not by:
+        for piece, by in zip(design.pieces, margins, strict=True):
+            if piece.id not in changed:
                 pieces.append(piece)
                 continue
-            cover = covers[piece.id]
-            if cover.is_empty and piece.picture is None:
-                parts = all_round
-            elif by > 0:
-                parts = _added(piece, by, all_round, corners, cover)
-            else:
-                parts = _along(piece, (by, 0.0), cover.buffer(BESIDE_MM), corners, 0.0)
-            result, found = _whole(design, piece, parts, by)
+            result, found = _whole(design, piece, changed[piece.id], by)
             findings += found
             pieces.append(replace(piece, region=result, picture=piece.finished))
         if any(piece.picture is not None for piece in pieces):
@@ -110,68 +110,135 @@ class Margin:
         return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
 
 
-def _covers(design: Design) -> dict[str, shapely.Geometry]:
-    """For each piece, all that lies over it in the finished picture."""
+def _moved(design: Design, moves: Sequence[tuple[Piece, float]], corners: Corners) -> list[tuple[Region, ...]]:
+    """The parts of each piece with its edges moved; all by distances of one sign.
+
+    Where no edge lies deeper beneath others than the margin and no cloth was cut away, all edges of the finished piece
+    are moved. Else its free edges are; and where it was grown, it grows by what its underlap lacks.
+    """
+    if not moves:
+        return []
+    works = _works(design, moves)
+    even = [work for work in works if work.is_even]
+    uneven = [work for work in works if not work.is_even]
+    found = {
+        work.piece.id: union([*parts, work.piece.region]) if 0 < work.by <= work.grown - NEARLY_MM else parts
+        for work, parts in zip(
+            even, offsets([[work.piece.finished] for work in even], [work.by for work in even], corners), strict=True
+        )
+    }
+    found |= dict(zip((work.piece.id for work in uneven), _along(uneven, corners), strict=True))
+    return [found[piece.id] for piece, _ in moves]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Work:
+    """A piece that is to be moved.
+
+    Attributes:
+        by: how far, outward or inward.
+        picture: the finished piece.
+        beneath: where an edge stays: deeper beneath others than a turn-under reaches, or beside those for an inset.
+        grown: how far the piece reaches beyond its finished picture.
+        is_even: whether all its edges are moved alike.
+    """
+
+    piece: Piece
+    by: float
+    picture: shapely.Geometry
+    beneath: shapely.Geometry
+    grown: float
+    is_even: bool
+
+    @property
+    def heights(self) -> tuple[float, float]:
+        """How far free edges are moved, and those to which the piece was grown."""
+        lacking = self.by - self.grown if self.grown > ON_EDGE_MM else 0.0
+        return self.by, lacking if lacking > NEARLY_MM else 0.0
+
+
+def _works(design: Design, moves: Sequence[tuple[Piece, float]]) -> list[_Work]:
     cut = design.cut_pieces
-    polygons = [as_polygon(piece.finished, 0.01) for piece in cut]
-    tree = shapely.STRtree(polygons)
-    above: dict[str, shapely.Geometry] = {}
-    for i, piece in enumerate(cut):
-        near = [int(j) for j in tree.query(polygons[i].buffer(1), predicate="intersects") if j > i]
-        above[piece.id] = shapely.union_all([shapely.make_valid(polygons[j]) for j in sorted(near)])
-    return above
+    _, polygons = polygons_in([piece.finished for piece in cut], POLYGON_MM)
+    number = {piece.id: i for i, piece in enumerate(cut)}
+    which = [number[piece.id] for piece, _ in moves]
+    pieces, by = [piece for piece, _ in moves], np.array([distance for _, distance in moves])
+    pictures, covers = polygons[which], _covers(polygons)[which]
+    beneath = shapely.buffer(covers, np.where(by > 0, -by, BESIDE_MM))
+    grown, is_cut = _changes(pieces, pictures)
+    made = np.array([piece.picture is not None for piece in pieces])
+    tucked = shapely.length(shapely.intersection(beneath, shapely.boundary(pictures))) >= SHORTEST_MM
+    even = np.where(by > 0, ~is_cut & ~tucked, shapely.is_empty(covers) & ~made)
+    return [
+        _Work(*each) for each in zip(pieces, by.tolist(), pictures, beneath, grown.tolist(), even.tolist(), strict=True)
+    ]
 
 
-def _added(
-    piece: Piece, by: float, even: tuple[Region, ...], corners: Corners, cover: shapely.Geometry
-) -> tuple[Region, ...]:
-    """The piece with a margin along its free edges; `even` is the finished piece with all its edges moved out.
+def _covers(polygons: Geometries) -> Geometries:
+    """For each piece's polygon, in layering order, all that lies over it in the finished picture or beside it."""
+    low, high = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=1.0)
+    above: list[list[int]] = [[] for _ in polygons]
+    for i, j in zip(low.tolist(), high.tolist(), strict=True):
+        if j > i:
+            above[i].append(j)
+    return np.array([shapely.union_all(polygons[sorted(over)]) for over in above], object)
 
-    Edges that lie deeper beneath others than the margin stay, and so do those where cloth was cut away. Where the piece
-    was grown, it grows by what its underlap lacks.
+
+def _changes(pieces: Sequence[Piece], pictures: Geometries) -> tuple[Floats, Bools]:
+    """How far each piece reaches beyond its finished picture, and whether it lacks some of it."""
+    grown, is_cut = np.zeros(len(pieces)), np.zeros(len(pieces), np.bool_)
+    changed = [i for i, piece in enumerate(pieces) if piece.picture is not None]
+    _, present = polygons_in([pieces[i].region for i in changed], POLYGON_MM)
+    for i, now in zip(changed, present, strict=True):
+        picture = pictures[i]
+        new = _vertices(now)[~np.isin(_vertices(now), _vertices(picture))]
+        away = shapely.distance(picture.boundary, shapely.points(xy(new)))
+        inside = shapely.contains_xy(picture, *xy(new).T)
+        grown[i] = away[~inside].max(initial=0.0)
+        if away[inside].max(initial=0.0) > ON_EDGE_MM or now.area < picture.area - CUT_AWAY_MM2:
+            is_cut[i] = picture.difference(now).area >= CUT_AWAY_MM2
+    return grown, is_cut
+
+
+def _vertices(of: shapely.Geometry) -> Points:
+    return np.ascontiguousarray(shapely.get_coordinates(of)).view(np.complex128).ravel()
+
+
+def _along(works: Sequence[_Work], corners: Corners) -> list[tuple[Region, ...]]:
+    """The pieces with their free edges moved, and those to which they were grown.
+
+    Edges that lie beneath stay where they are unless that makes a notch, and so do those where cloth was cut away.
     """
-    picture, now = _valid(as_polygon(piece.finished, 0.005)), _valid(as_polygon(piece.region, 0.005))
-    deep = cover.buffer(-by)
-    beyond = shapely.points(shapely.get_coordinates(now))
-    grown = float(shapely.distance(picture, beyond).max())
-    if picture.difference(now).area < CUT_AWAY_MM2 and deep.intersection(picture.boundary).length < SHORTEST_MM:
-        return even if grown < by + NEARLY_MM else union([*even, piece.region])
-    lacking = max(0.0, by - grown) if grown > ON_EDGE_MM else 0.0
-    heights = (by, lacking if lacking > NEARLY_MM else 0.0)
-    return _along(piece, heights, deep, corners, "flush")
+    rings = [(work, ring) for work in works for ring in work.piece.region]
+    beneath = np.array([work.beneath for work, _ in rings], object)
+    pictures = np.array([work.picture for work, _ in rings], object)
+    edges = shapely.boundary(pictures)
+    shapely.prepare([*beneath, *pictures, *edges])
+    changed = np.array([work.piece.picture is not None for work, _ in rings])
 
+    def owners(ring: Indices, at: Points, _: Points) -> Indices:
+        owner = np.where(shapely.contains_xy(beneath[ring], *xy(at).T), STAYS, FREE)
+        rows = np.flatnonzero(changed[ring])
+        rows = rows[~shapely.dwithin(edges[ring[rows]], shapely.points(xy(at[rows])), ON_EDGE_MM)]
+        owner[rows] = np.where(shapely.contains_xy(pictures[ring[rows]], *xy(at[rows]).T), CUT, GROWN)
+        return owner
 
-def _along(
-    piece: Piece, heights: tuple[float, float], beneath: shapely.Geometry, corners: Corners, ends: Ends
-) -> tuple[Region, ...]:
-    """The piece with its free edges moved by the first height, and those by which it was grown by the second.
-
-    Edges in `beneath` stay where they are unless that makes a notch, and so do those where cloth was cut away.
-    """
-    shortest = LEAST_FLAT * heights[0]
-    picture = _valid(as_polygon(piece.finished, TRACK_MM))
-    edge = picture.boundary
-    shapely.prepare([beneath, edge, picture])
-
-    def owners(at: Points, _: Points) -> Indices:
-        stays = shapely.contains_xy(beneath, *xy(at).T)
-        made = shapely.distance(edge, shapely.points(xy(at))) > ON_EDGE_MM
-        cut = made & shapely.contains_xy(picture, *xy(at).T)
-        return np.where(cut, -1, np.where(made, 1, np.where(stays, 2, 0))).astype(np.intp)
-
-    raws: list[Outline] = []
-    for ring in piece.region:
-        found = stretches(ring, owners, SHORTEST_MM, 2 * ON_EDGE_MM)
-        moves = [
-            heights[0] if each.owner == 2 and each.length < shortest else (*heights, 0.0)[each.owner] for each in found
-        ]
-        bulges = [Bulge(each.start, each.end, by) for each, by in zip(found, moves, strict=True) if by]
-        raws.append(bulged(ring, bulges, corners, ends)[1] if bulges else ring)
-    return resolved(raws, lambda winding: winding > 0)
-
-
-def _valid(polygon: shapely.Polygon) -> shapely.Geometry:
-    return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure", keep_collapsed=False)
+    found = stretches_of_each([ring for _, ring in rings], owners, SHORTEST_MM, 2 * ON_EDGE_MM)
+    bulges = []
+    for (work, _), own in zip(rings, found, strict=True):
+        by, lacking = work.heights
+        moved = {FREE: by, GROWN: lacking, STAYS: 0.0}
+        heights = [by if each.owner == STAYS and each.length < LEAST_FLAT * by else moved[each.owner] for each in own]
+        bulges.append(
+            [Bulge(each.start, each.end, height) for each, height in zip(own, heights, strict=True) if height]
+        )
+    some = [i for i, own in enumerate(bulges) if own]
+    ends: Ends = "flush" if works and works[0].by > 0 else 0.0
+    raws = [ring for _, ring in rings]
+    for i, (_, raw) in zip(some, bulged_each([(raws[i], bulges[i]) for i in some], corners, ends), strict=True):
+        raws[i] = raw
+    listed = iter(raws)
+    return resolved_each([[next(listed) for _ in work.piece.region] for work in works], lambda winding: winding > 0)
 
 
 def _whole(design: Design, piece: Piece, parts: Sequence[Region], by: float) -> tuple[Region, list[Finding]]:
