@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -42,7 +42,6 @@ __all__ = [
     "contacts",
     "layering",
     "luminance",
-    "reordered",
     "stretches",
     "stretches_of_each",
     "width_of",
@@ -183,27 +182,6 @@ def luminance(color: str) -> float:
     parts = [int(color[i : i + 2], 16) / 255 for i in (1, 3, 5)]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def reordered(design: Design, over: Sequence[tuple[str, str]]) -> Design:
-    """The design with the first piece of each pair laid after the second; the others keep their order.
-
-    Raises:
-        KeyError: there is no such piece.
-        ValueError: two pairs contradict each other; the message names a pair.
-    """
-    order = [piece.id for piece in design.pieces]
-    for upper, lower in over:
-        if lower not in order or upper not in order:
-            raise KeyError(lower if lower not in order else upper)
-        if order.index(lower) > order.index(upper):
-            order.remove(lower)
-            order.insert(order.index(upper), lower)
-    for upper, lower in over:
-        if order.index(lower) > order.index(upper):
-            raise ValueError(f'"{upper}" over "{lower}"')
-    by_id = {piece.id: piece for piece in design.pieces}
-    return replace(design, pieces=tuple(replace(by_id[each], order=i + 1) for i, each in enumerate(order)))
 
 
 def _shared_edges(

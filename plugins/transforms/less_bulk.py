@@ -13,19 +13,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 import shapely
 from pydantic import Field
 
 from clothpath.areas.booleans import without_specks, wound
 from clothpath.areas.offsets import Corners, raw_rings
-from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
+from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.fitting.retracing import retraced
 from clothpath.fitting.tracks import Track, joined, polygons_in, track_of
+from clothpath.picture.order import reordered
 from clothpath.regions import Region, region_area
 from clothpath.units import both
 
@@ -48,6 +49,9 @@ class LessBulkSettings(Settings):
 
     underlap: Millimeters = Field(UNDERLAP_MM, gt=0, description="what is left of a piece beneath those above it")
     worth: Millimeters = Field(WORTH_MM, ge=0, description="bulk smaller than a square of this side is left alone")
+    over: Annotated[tuple[tuple[str, str], ...], FromCatalog()] = Field(
+        (), description="pairs of piece ids where the first lies over the second, whatever the drawing's order says"
+    )
 
 
 class LessBulk:
@@ -60,7 +64,12 @@ class LessBulk:
     settings = LessBulkSettings
 
     def apply(self, design: Design, settings: LessBulkSettings) -> Outcome[Design]:
-        """The design with lower pieces cut back to the underlap."""
+        """The design with lower pieces cut back to the underlap.
+
+        Raises:
+            Refusal: a pair of `over` names a piece that is not there, or pairs contradict each other.
+        """
+        design = reordered(design, settings.over)
         findings: list[Finding] = []
         layers: list[_Layer] = []
         for piece, above in zip(design.pieces, _pieces_above(design), strict=True):

@@ -27,10 +27,11 @@ from clothpath.areas.offsets import Corners
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, Outline
 from clothpath.design import Design, Piece, fabric_of
-from clothpath.findings import Finding, Outcome, Refusal, error, listed, note, warning
+from clothpath.findings import Finding, Outcome, listed, note, warning
 from clothpath.fitting.retracing import retraced
 from clothpath.fitting.tracks import joined, polygons_in, track_of
-from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, reordered, width_of
+from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, width_of
+from clothpath.picture.order import reordered
 from clothpath.regions import Region
 from clothpath.units import both
 
@@ -84,7 +85,7 @@ class Underlap:
         Raises:
             Refusal: a pair of `over` names a piece that is not there, or two pairs contradict each other.
         """
-        design = _in_order(design, settings.over)
+        design = reordered(design, settings.over)
         touching = contacts(design, settings.reach)
         grown: dict[str, Region] = {}
         tucks: list[_Tuck] = []
@@ -107,18 +108,6 @@ class Underlap:
         findings += _gaps_closed(design, closed) + _shows_through(design, touching)
         pieces = tuple(_with_region(piece, grown) for piece in design.pieces)
         return Outcome(replace(design, pieces=pieces), tuple(findings))
-
-
-def _in_order(design: Design, over: Sequence[tuple[str, str]]) -> Design:
-    try:
-        return reordered(design, over) if over else design
-    except KeyError as missing:
-        message = f'There is no piece "{missing.args[0]}" in this design.'
-        hint = "Write the ids that `clothpath inspect` shows."
-        raise Refusal(error("piece-unknown", message, design.name, hint)) from None
-    except ValueError as clash:
-        message = f"The pairs of `over` contradict each other: {clash}."
-        raise Refusal(error("order-contradicts", message, design.name, "Take one of the pairs out.")) from None
 
 
 def _with_region(piece: Piece, grown: Mapping[str, Region]) -> Piece:

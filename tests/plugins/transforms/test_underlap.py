@@ -16,7 +16,8 @@ from clothpath.areas.booleans import difference, intersection
 from clothpath.curves import Affine, Outline, area, circle, outline, polygon
 from clothpath.design import Design, Fabric, Piece
 from clothpath.findings import Refusal
-from clothpath.picture.neighbors import contacts, layering, reordered, width_of
+from clothpath.picture.neighbors import contacts, layering, width_of
+from clothpath.picture.order import reordered
 from clothpath.plugins.transforms.underlap import Underlap, UnderlapSettings
 from clothpath.regions import Region, as_polygon, moved, region, region_area
 
