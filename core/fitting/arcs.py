@@ -193,6 +193,7 @@ def _one_arc(a: _Steps, b: _Steps, tolerance: float) -> tuple[Bools, Floats, Poi
     alike = np.abs(sweeps[0]) * np.abs(b.end - b.start) / (np.abs(sweeps[1] * (a.end - a.start)) + 1e-300)
     good = (a.path == b.path) & (a.bulge * b.bulge > 0) & (np.abs(sweep) <= MOST_SWEEP) & (a.start != b.end)
     good &= (alike > 1 / MOST_UNLIKE) & (alike < MOST_UNLIKE)
+    good &= ((b.end - b.start) * (a.end - a.start).conj()).real > 0  # else the curve turns back between them
     samples = np.concatenate((a.samples, b.samples), axis=1)
     off = _off_arc(samples, a.start[:, None], b.end[:, None], bulge[:, None])
     good &= off.max(axis=1, initial=0.0) <= tolerance

@@ -112,3 +112,12 @@ def test_paths_given_together_come_out_as_if_alone() -> None:
 def test_odd_cubics(path: OpenPath) -> None:
     (chain,) = fitted([path], 0.01)
     assert deviation(path, chain) <= 0.011
+
+
+def test_a_spur_keeps_its_point() -> None:
+    """Out along a curve that is all but straight, and back beside it: as an offset left it at a touching corner."""
+    out = (0.3068 + 0.7323j, 0.1545 + 0.7698j, 0.0019 + 0.8072j)
+    back = (0.1546 + 0.7697j, 0.3067 + 0.7331j, 0.4585 + 0.6952j)
+    path = outline(0.4586 + 0.6945j, [out, back, (0.2569 + 2.4039j,), (-30 + 1j,)])
+    (chain,) = fitted([path], 0.005)
+    assert deviation(path, chain) <= 0.006
