@@ -188,7 +188,7 @@ def _fitted_spans(of: Sides, spans: list[tuple[int, float, float]], within: floa
         low, high = np.array([a for _, a, _ in spans]), np.array([b for _, _, b in spans])
         samples, ways = _exact(of, rows[:, None], low[:, None] + (high - low)[:, None] * EVEN)
         guess = np.tile(EVEN, (len(spans), 1))
-        controls, miss = fitted(samples, ways[:, 0], ways[:, -1], within / 4, guess)
+        controls, miss = fitted(samples, ways[:, 0], ways[:, -1], within / 2, guess)
         halves: list[tuple[int, float, float]] = []
         for (row, a, b), control, error in zip(spans, controls, miss.tolist(), strict=True):
             if error <= within or attempt == HALVINGS:
