@@ -48,13 +48,16 @@ def resolved(edges: Sequence[Edge], gap: float, tick: Callable[[], None] = lambd
     if not made.chains:
         return Resolved(made)
     found = touches(edges, _ends(made), gap, tick)
-    made, parts, crossed = _untangled(split(edges, (touch.cut for touch in found)), gap, tick)
+    parts = Split(tuple(edges), tuple(range(len(edges))))
+    crossed: tuple[complex, ...] = ()
+    if found or made.tangled:
+        made, parts, crossed = _untangled(split(edges, (touch.cut for touch in found)), gap, tick)
     tails = {at for at, _ in _ends(made)}
     useful = [touch for touch in found if touch.at not in tails]
     if len(useful) < len(found):
         made, parts, crossed = _untangled(split(edges, (touch.cut for touch in useful)), gap, tick)
     loose = [i for run in made.chains for i in run.edges]
-    crossing = [place for place, _, _ in crossings(parts.edges, loose, tick)]
+    crossing = [place for place, cuts in crossings(parts.edges, loose, tick) if len(cuts) == 2]
     return Resolved(_owned(made, parts.owners), tuple(touch.at for touch in useful), crossed, tuple(crossing))
 
 
@@ -69,9 +72,9 @@ def _untangled(parts: Split, gap: float, tick: Callable[[], None]) -> tuple[Join
     found = crossings(parts.edges, made.tangled, tick)
     if not found:
         return made, parts, ()
-    finer = split(parts.edges, (cut for _, one, other in found for cut in (one, other)))
+    finer = split(parts.edges, (cut for _, cuts in found for cut in cuts))
     whole = Split(finer.edges, tuple(parts.owners[i] for i in finer.owners))
-    return joined(whole.edges, gap), whole, tuple(place for place, _, _ in found)
+    return joined(whole.edges, gap), whole, tuple(place for place, _ in found)
 
 
 def _owned(made: Joined, owners: Sequence[int]) -> Joined:

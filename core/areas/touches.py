@@ -84,12 +84,16 @@ def touches(
     among = _segments(edges)
     places = np.array([at for at, _ in wanted], dtype=np.complex128)
     spots = shapely.points(places.real, places.imag)
+    owner = np.array([own for _, own in wanted], dtype=np.intp)
+    several = np.bincount(among.edge)
     found: list[Touch] = []
     for first in range(0, len(wanted), AT_ONCE):
         tick()
         mine, theirs = among.tree.query(spots[first : first + AT_ONCE], predicate="dwithin", distance=gap + among.loose)
+        mine = mine + first
+        other = (among.edge[theirs] != owner[mine]) | (several[among.edge[theirs]] > 1)
         near: dict[int, list[int]] = defaultdict(list)
-        for end, segment in zip((mine + first).tolist(), theirs.tolist(), strict=True):
+        for end, segment in zip(mine[other].tolist(), theirs[other].tolist(), strict=True):
             near[end].append(segment)
         for end, candidates in near.items():
             at, own = wanted[end]
@@ -100,12 +104,15 @@ def touches(
 
 def crossings(
     edges: Sequence[Edge], which: Sequence[int], tick: Callable[[], None] = lambda: None
-) -> list[tuple[complex, Cut, Cut]]:
-    """Where those of the edges cross one another: the place and both cuts; none if there are too many."""
+) -> list[tuple[complex, tuple[Cut, ...]]]:
+    """Where those of the edges meet in the middle: the place, and the cut of each that does not end there.
+
+    None if there are too many.
+    """
     if not which:
         return []
     among = _segments([edges[i] for i in which])
-    found: list[tuple[complex, Cut, Cut]] = []
+    found: list[tuple[complex, tuple[Cut, ...]]] = []
     for first in range(0, len(among.points), AT_ONCE):
         tick()
         mine, theirs = among.tree.query(among.tree.geometries[first : first + AT_ONCE], predicate="intersects")
@@ -115,12 +122,13 @@ def crossings(
         for one, other in zip(mine[later].tolist(), theirs[later].tolist(), strict=True):
             for t, u in _meetings(among, one, other):
                 place = _at(among.points[one], t)
-                if _inside(among, one, t, place) and _inside(among, other, u, place):
-                    cuts = [
-                        (which[int(among.edge[segment])], int(among.number[segment]), share)
-                        for segment, share in ((one, t), (other, u))
-                    ]
-                    found.append((place, cuts[0], cuts[1]))
+                cuts = tuple(
+                    (which[int(among.edge[segment])], int(among.number[segment]), share)
+                    for segment, share in ((one, t), (other, u))
+                    if _inside(among, segment, place)
+                )
+                if cuts:
+                    found.append((place, cuts))
             if len(found) > MOST_CROSSINGS:
                 return []
     return found
@@ -202,7 +210,7 @@ def _hangs_together(edge: Edge, cut: Cut, at: complex, gap: float) -> bool:
     return all(abs(point - at) <= 2 * gap for point in between)
 
 
-def _inside(among: _Segments, segment: int, t: float, place: complex) -> bool:
+def _inside(among: _Segments, segment: int, place: complex) -> bool:
     """Whether the place is no end of the segment's edge."""
     number, edge = int(among.number[segment]), int(among.edge[segment])
     is_first = number == 0

@@ -21,7 +21,7 @@ from typing import Any, Final
 from clothpath.files.names import text
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.plugins.readers.dxf.plain import Run, without_runs
-from clothpath.plugins.readers.dxf.repairs import completed, in_step, marked
+from clothpath.plugins.readers.dxf.repairs import completed, in_step, loadable, marked
 
 __all__ = ["BINARY", "Deadline", "Opened", "count_of", "opened", "seems_dxf", "states", "uncollected"]
 
@@ -29,6 +29,8 @@ BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
 """The first bytes of a binary file (DXF reference, "Binary DXF Files")."""
 UNDRAWN: Final = frozenset({"CLASSES", "OBJECTS", "THUMBNAILIMAGE", "ACDSDATA"})
 """Sections in which nothing is drawn; they are skipped, so that damage in them does no harm."""
+NEEDS_OBJECTS: Final = ("SPATIAL_FILTER", "MLINE")
+"""Kinds for which the section of objects is read: the clips of blocks, and the styles of double lines."""
 BETWEEN_CHECKS: Final = 4096
 """Tags read between two looks at the clock."""
 SHARE_OF_TAGS: Final = 0.35
@@ -120,7 +122,7 @@ def opened(data: bytes, deadline: Deadline) -> Opened:
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     runs: list[Run] = []
     try:
-        return Opened(Drawing.load(without_runs(_drawn_only(_tags(data), deadline), runs)), runs)
+        return Opened(Drawing.load(without_runs(_drawn_only(_tags(data), _skipped(data), deadline), runs)), runs)
     except Refusal:
         raise
     except Exception as fault:  # whatever a damaged file does to the parser
@@ -135,7 +137,8 @@ def _mended(data: bytes, deadline: Deadline, fault: Exception) -> Opened:
     runs: list[Run] = []
     tags = _tags(data) if data.startswith(BINARY) else in_step(_text(data).splitlines(), lost)
     try:
-        document = Drawing.load(marked(without_runs(_drawn_only(completed(tags, lost), deadline), runs)))
+        whole = _drawn_only(completed(tags, lost), UNDRAWN, deadline)
+        document = Drawing.load(loadable(marked(without_runs(whole, runs)), lost))
     except Refusal:
         raise
     except Exception:  # as above
@@ -170,8 +173,13 @@ def _encoding(data: bytes) -> str:
     return str(toencoding(page[1].decode("ascii"))) if page else "cp1252"
 
 
-def _drawn_only(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
-    """The tags without sections in which nothing is drawn, until the deadline."""
+def _skipped(data: bytes) -> frozenset[str]:
+    """The sections that this file can do without."""
+    return UNDRAWN - {"OBJECTS"} if any(count_of(data, kind) for kind in NEEDS_OBJECTS) else UNDRAWN
+
+
+def _drawn_only(tags: Iterable[Any], without: frozenset[str], deadline: Deadline) -> Iterator[Any]:
+    """The tags without some sections, until the deadline."""
     skipping = False
     tags = iter(tags)
     for number, tag in enumerate(tags):
@@ -180,7 +188,7 @@ def _drawn_only(tags: Iterable[Any], deadline: Deadline) -> Iterator[Any]:
         structure = tag.value if tag.code == 0 else ""
         if structure == "SECTION":
             name = next(tags, None)
-            skipping = name is not None and name.value in UNDRAWN
+            skipping = name is not None and name.value in without
             if not skipping:
                 yield tag
                 if name is not None:

@@ -25,6 +25,7 @@ from typing import Final, TypeAlias
 from clothpath.curves import Affine
 from clothpath.files.names import text
 from clothpath.findings import Refusal, error
+from clothpath.plugins.readers.dxf.clips import clip_of, within
 from clothpath.plugins.readers.dxf.document import Deadline, Opened
 from clothpath.plugins.readers.dxf.leftovers import Leftovers
 from clothpath.plugins.readers.dxf.plain import run_at
@@ -235,6 +236,7 @@ class _Walk:
             found = self.contents(block, (*around, key))
             self.blocks[key] = found, max((_reach(item.what) for item in found), default=0.0)
         content, reach = self.blocks[key]
+        content = self._clipped(insert, content, shown_name)
         if not content:
             return []
         rows, columns = max(1, insert.dxf.get("row_count", 1)), max(1, insert.dxf.get("column_count", 1))
@@ -248,6 +250,23 @@ class _Walk:
                 raise ValueError("it is scaled or placed out of all bounds")
             placed.extend(Item(_placed(item.what, place), own(item.ink)) for item in content)
         return placed
+
+    def _clipped(self, insert: Entity, content: list[Item], block: str) -> list[Item]:
+        """What of the block's content the insert shows."""
+        clip = clip_of(insert)
+        if clip is None:
+            return content
+        if clip.inverted:
+            self._leave("clip-inverted", block, insert)
+            return content
+        self._leave("clip", block, insert)
+        strokes = [item.what for item in content if isinstance(item.what, Stroke)]
+        parts = iter(within(clip, strokes, self.deadline.check))
+        return [
+            replace(item, what=what)
+            for item in content
+            for what in (next(parts) if isinstance(item.what, Stroke) else [item.what])
+        ]
 
     def _spend(self, count: int) -> None:
         self.left -= count
@@ -328,10 +347,9 @@ def _placed(what: Drawable, place: Affine) -> Drawable:
 
 
 def _tilted(entity: Entity) -> bool:
-    extrusion = entity.dxf.get("extrusion")
-    if extrusion is None:
+    if not entity.dxf.hasattr("extrusion"):
         return False
-    x, y, z = extrusion
+    x, y, z = entity.dxf.extrusion
     return bool(abs(z) < UPRIGHT * math.sqrt(x * x + y * y + z * z))
 
 

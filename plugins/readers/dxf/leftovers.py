@@ -13,9 +13,13 @@ __all__ = ["Leftovers", "listed"]
 PLACES: Final = 5
 """So many places are named in one finding; the rest is counted."""
 
-_PICTURES: Final = frozenset({"IMAGE", "WIPEOUT", "OLEFRAME", "OLE2FRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY"})
-_TEXTS: Final = frozenset({"ARCALIGNEDTEXT", "RTEXT", "TOLERANCE", "ACAD_TABLE"})
+_PICTURES: Final = frozenset({"IMAGE", "OLEFRAME", "OLE2FRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY"})
+_TEXTS: Final = frozenset({"ARCALIGNEDTEXT", "RTEXT", "TOLERANCE", "ACAD_TABLE", "SHAPE"})
 _MEASURES: Final = frozenset({"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER"})
+_ENDLESS: Final = frozenset({"RAY", "XLINE"})
+_SOLIDS: Final = frozenset(
+    {"3DSOLID", "BODY", "REGION", "SURFACE", "EXTRUDEDSURFACE", "LOFTEDSURFACE", "REVOLVEDSURFACE", "SWEPTSURFACE"}
+)
 
 
 def listed(places: list[str]) -> str:
@@ -82,6 +86,15 @@ def _told(why: str, what: str, count: int, where: str) -> Finding:
                 where,
                 "Bind the reference into the drawing in the program that made it.",
             )
+        case "clip":
+            return note("block-clipped", f'Of the block "{what}" only the part inside its clip was read.', where)
+        case "clip-inverted":
+            return warning(
+                "clip-inverted",
+                f'Of the block "{what}" the drawing shows only what lies outside a clip; the whole block was read.',
+                where,
+                "Trim its lines in the program that made the drawing, and take the clip away.",
+            )
         case "recursive":
             return warning("block-in-itself", f'The block "{what}" contains itself; that {were} left out.', where)
         case _:
@@ -100,6 +113,29 @@ def _kind(kind: str, things: str, were: str, where: str) -> Finding:
         return _words(f"{things} ({kind}) {were} left out: letters cannot be cut.", where)
     if kind in _MEASURES:
         return note("dimension", f"{things} ({kind}) {were} left out: measurements are not cut.", where)
+    if kind in _ENDLESS:
+        return note("endless-line", f"{things} ({kind}) {were} left out: a line without end helps only to draw.", where)
+    if kind == "WIPEOUT":
+        return warning(
+            "wipeout",
+            f"{things} ({kind}) {were} left out: an empty area that hides what lies beneath. What it hides was read.",
+            where,
+            "Trim or delete the hidden lines in the program that made the drawing.",
+        )
+    if kind in _SOLIDS:
+        return warning(
+            "solid",
+            f"{things} ({kind}) {were} left out: a solid or a region stores its shape in a way that is not read.",
+            where,
+            "Explode it, once or twice, until it is lines, in the program that made the drawing.",
+        )
+    if kind in ("MESH", "POLYMESH", "HELIX"):
+        return warning(
+            "solid",
+            f"{things} ({kind}) {were} left out: it is made for three dimensions.",
+            where,
+            "Draw its outline as a flat polyline.",
+        )
     return warning(
         "kind-unknown",
         f"{things} of the kind {kind} {were} left out: it is no line in a plane.",

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import Any, Final
 
-__all__ = ["completed", "in_step", "marked"]
+__all__ = ["completed", "in_step", "loadable", "marked"]
 
 HIGHEST_CODE: Final = 1071
 
@@ -40,6 +40,8 @@ MARKERS: Final[dict[str, str]] = {
 }
 """The marker of each entity's own class; an arc's angles have a second one."""
 ARC_ANGLES: Final = frozenset({50, 51})
+DRAWN: Final = frozenset({"BLOCKS", "ENTITIES"})
+STRUCTURE: Final = frozenset({"BLOCK", "ENDBLK", "ENDSEC", "EOF"})
 STRAYING: Final = frozenset({8, 62, 420})
 """Common codes that are found behind an entity's own, where they mean nothing else."""
 
@@ -94,17 +96,47 @@ def _while_readable(tags: Iterable[Any]) -> Iterator[Any]:
         yield from tags
 
 
+def loadable(tags: Iterable[Any], lost: list[str]) -> Iterator[Any]:
+    """The tags without elements that ezdxf refuses (told in `lost`), since one of them would cost the whole file."""
+    from ezdxf.entities import factory
+    from ezdxf.lldxf.extendedtags import ExtendedTags
+    from ezdxf.lldxf.tagger import tag_compiler
+    from ezdxf.lldxf.tags import Tags
+
+    section = ""
+    refused = 0
+    for entity in _entities(tags):
+        if entity[0].code == 0 and entity[0].value == "SECTION":
+            section = entity[1].value if len(entity) > 1 else ""
+        elif section in DRAWN and entity[0].code == 0 and entity[0].value not in STRUCTURE:
+            try:
+                factory.load(ExtendedTags(Tags(tag_compiler(iter(entity)))))
+            except Exception:  # whatever a damaged element does to the parser
+                refused += 1
+                continue
+        yield from entity
+    if refused:
+        lost.append(f"{refused} element{'s' if refused != 1 else ''} could not be read")
+
+
+def _entities(tags: Iterable[Any]) -> Iterator[list[Any]]:
+    """The tags in runs that begin with a group code of 0."""
+    entity: list[Any] = []
+    for tag in tags:
+        if tag.code == 0 and entity:
+            yield entity
+            entity = []
+        entity.append(tag)
+    if entity:
+        yield entity
+
+
 def marked(tags: Iterable[Any]) -> Iterator[Any]:
     """The tags, with markers for entities that have none at all."""
     from ezdxf.lldxf.types import DXFTag
 
-    entity: list[Any] = []
-    for tag in tags:
-        if tag.code == 0:
-            yield from _with_markers(entity, DXFTag)
-            entity = []
-        entity.append(tag)
-    yield from _with_markers(entity, DXFTag)
+    for entity in _entities(tags):
+        yield from _with_markers(entity, DXFTag)
 
 
 def _with_markers(entity: list[Any], make: Any) -> list[Any]:

@@ -215,6 +215,20 @@ def _solid(entity: Entity) -> Iterator[Stroke]:
     yield Stroke(seen(edge, _own_plane(entity, dxf.vtx0[2])), closed=True, fill="whole")
 
 
+def _face(entity: Entity) -> Iterator[Stroke]:
+    dxf = entity.dxf
+    corners = [spot(corner) for corner in (dxf.vtx0, dxf.vtx1, dxf.vtx2, dxf.get("vtx3", dxf.vtx2))]
+    yield Stroke(_bulged([(corner, 0.0) for corner in corners], closed=True), closed=True)
+
+
+def _double_line(entity: Entity) -> Iterator[Stroke]:
+    parts = [part for part in entity.virtual_entities() if part.dxftype() in ("LINE", "ARC")]
+    if not parts:
+        raise ValueError("the style of the double line is not in the file")
+    for part in parts:
+        yield from CONVERTERS[part.dxftype()](part)
+
+
 def _hatch(entity: Entity) -> Iterator[Stroke]:
     fill = _FILLS.get(entity.dxf.get("hatch_style", 0), "parity")
     own = _own_plane(entity, entity.dxf.get("elevation", (0, 0, 0))[2])
@@ -259,6 +273,8 @@ CONVERTERS: Final[dict[str, Callable[[Entity], Iterator[Stroke]]]] = {
     "SPLINE": _spline,
     "SOLID": _solid,
     "TRACE": _solid,
+    "3DFACE": _face,
+    "MLINE": _double_line,
     "HATCH": _hatch,
     "MPOLYGON": _hatch,
 }

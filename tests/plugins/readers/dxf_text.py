@@ -58,7 +58,9 @@ SUBCLASSES: Final = {
     "LINE": "AcDbLine", "CIRCLE": "AcDbCircle", "ELLIPSE": "AcDbEllipse", "LWPOLYLINE": "AcDbPolyline",
     "SPLINE": "AcDbSpline", "INSERT": "AcDbBlockReference", "HATCH": "AcDbHatch", "POINT": "AcDbPoint",
     "SOLID": "AcDbTrace", "TRACE": "AcDbTrace", "TEXT": "AcDbText", "MTEXT": "AcDbMText", "ARC": "AcDbCircle",
-    "IMAGE": "AcDbRasterImage", "DIMENSION": "AcDbDimension", "3DSOLID": "AcDbModelerGeometry",
+    "IMAGE": "AcDbRasterImage", "DIMENSION": "AcDbDimension", "3DSOLID": "AcDbModelerGeometry", "3DFACE": "AcDbFace",
+    "REGION": "AcDbModelerGeometry", "BODY": "AcDbModelerGeometry", "MESH": "AcDbSubDMesh", "WIPEOUT": "AcDbWipeout",
+    "RAY": "AcDbRay", "XLINE": "AcDbXline", "LEADER": "AcDbLeader", "MPOLYGON": "AcDbMPolygon", "SHAPE": "AcDbShape",
 }  # fmt: skip
 """Subclass markers (group code 100) that a drawing since R13 has; POLYLINE and VERTEX stay as R12 has them."""
 COMMON: Final = frozenset({60, 62, 67, 420})

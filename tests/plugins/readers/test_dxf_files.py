@@ -127,6 +127,8 @@ DAMAGES = {
     "a number has a comma": WHOLE.replace("10\n30\n20\n5\n40\n5", "10\n30\n20\n5\n40\n5,0"),
     "a whole number is a decimal": WHOLE.replace("70\n1\n", "70\n1.0\n"),
     "an empty line has slipped in": WHOLE.replace("0\nCIRCLE", "\n0\nCIRCLE"),
+    "an element lacks what it needs": WHOLE.replace(tags(0, "ENDSEC", 0, "EOF"), entity("MESH", 71, 2))
+    + tags(0, "ENDSEC", 0, "EOF"),
     "trailing rubbish": WHOLE + "\x1a\x00\x00garbage",
     "an entity outside a section": WHOLE.replace(tags(0, "EOF"), line(0, 0, 1, 1) + tags(0, "EOF")),
 }

@@ -29,6 +29,7 @@ CAP: Final = pi / 4 - 1 / 2
 """Area between a quarter circle of radius 1 and its chord."""
 UNIT: Final = (0.0, 0.0, 10.0, 10.0)
 
+SIDES: Final = [line(0, 0, 10, 0), line(10, 0, 10, 10), line(10, 10, 0, 10), line(0, 10, 0, 0)]
 # fmt: off
 OUTLINES: Final = [
     case("four lines make one piece", "LINE", dxf(line(0, 0, 10, 0), line(10, 0, 10, 10), line(10, 10, 0, 10),
@@ -46,6 +47,18 @@ OUTLINES: Final = [
     case("a shared side: both areas, not their union", "LINE", dxf(square(30, 0, 10), line(0, 0, 10, 0), line(10, 0,
          10, 10), line(10, 10, 0, 10), line(0, 10, 0, 0), line(10, 0, 20, 0), line(20, 0, 20, 10), line(20, 10, 10,
          10)), [100, 100, 100], (0, 0, 40, 10), "junction"),
+    case("a line that ends in the middle of two sides halves them", "LINE", dxf(*SIDES, line(5, 0, 5, 10)), [50, 50],
+         UNIT, "end-on-line junction"),
+    case("one that ends there on one side only is a marking", "LINE", dxf(*SIDES, line(5, 0, 5, 5)), [100], UNIT,
+         "open-line", lines=1),
+    case("a half circle on a longer line is a piece", "LINE, ARC", dxf(line(-20, 0, 20, 0), arc(0, 0, 10, 0, 180)),
+         [50 * pi], (-10, 0, 10, 10), "end-on-line open-line", lines=2),
+    case("an outline that overshoots its own start", "LWPOLYLINE", dxf(lwpolyline([(-3, 0), (10, 0), (10, 10), (0, 10),
+         (0, 0)], False)), [100], UNIT, "end-on-line open-line", lines=1),
+    case("both diagonals quarter a square", "LINE", dxf(*SIDES, line(0, 0, 10, 10), line(10, 0, 0, 10)), [25] * 4, UNIT,
+         "lines-joined-crossing junction"),
+    case("open lines that only cross are markings, and told", "LINE", dxf(line(-2, 20, 12, 20), line(5, 15, 5, 25),
+         circle(5, 5, 5)), [25 * pi], UNIT, "open-line open-lines-cross", lines=2),
     case("a tail at a corner is a marking", "LINE", dxf(line(0, 0, 10, 0), line(10, 0, 10, 10), line(10, 10, 0, 10),
          line(0, 10, 0, 0), line(10, 10, 15, 15)), [100], UNIT, "open-line", lines=1),
     case("lines of two layers are not joined", "8 layer", dxf(line(0, 0, 30, 0), line(30, 0, 0, 30), line(0, 30, 0,
@@ -124,6 +137,10 @@ POLYLINES: Final = [
          0, 11, 10, 21, 0, 12, 0, 22, 10, 13, 10, 23, 10)), [100], UNIT),
     case("a filled triangle repeats its third corner", "SOLID", dxf(entity("SOLID", 10, 0, 20, 0, 11, 10, 21, 0, 12,
          0, 22, 10, 13, 0, 23, 10)), [50], UNIT),
+    case("a face has its corners in their order", "3DFACE 10 to 13", dxf(entity("3DFACE", 10, 0, 20, 0, 11, 10, 21, 0,
+         12, 10, 22, 10, 13, 0, 23, 10)), [100], UNIT),
+    case("a face of three corners repeats the third", "3DFACE 13", dxf(entity("3DFACE", 10, 0, 20, 0, 11, 10, 21, 0, 12,
+         10, 22, 10, 13, 10, 23, 10)), [50], UNIT),
     case("TRACE is like SOLID", "TRACE", dxf(entity("TRACE", 10, 0, 20, 0, 11, 10, 21, 0, 12, 0, 22, 10, 13, 10, 23,
          10)), [100], UNIT, alike=False),
 ]
