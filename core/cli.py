@@ -162,13 +162,16 @@ def _build(
 ) -> Answer:
     from clothpath.catalog import jobs_of
     from clothpath.jobs.build import build_document, done, write_index
+    from clothpath.jobs.summary import WHOLE, summarized, write_summaries
     from clothpath.recipe import settings_from_arguments
     from clothpath.report import build_text
 
     asked = jobs_of(catalog, machines, settings_from_arguments(sets), plugin_files)
     _writable(out)
     documents = _with_progress(done(asked, out, workers, time_limit, anew), len(asked), silent)
-    document = build_document(asked, documents)
+    summaries = summarized(WHOLE, asked, documents)
+    write_summaries(summaries, out)
+    document = build_document(asked, documents, summaries)
     write_index(document, out)
     failures = [job for job in documents if job["status"] != "ok"]
     return Answer(document, build_text(document, documents, str(out)), FAILED if failures else OK)

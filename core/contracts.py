@@ -30,6 +30,7 @@ from typing import Annotated, Any, Literal, Protocol, TypeAlias, TypeVar, runtim
 import pluggy
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 
+from clothpath.cloth.record import JobCloth
 from clothpath.curves import Affine, Path
 from clothpath.cutplan import Blade, CutPlan, CutSheet
 from clothpath.design import Design
@@ -56,6 +57,7 @@ __all__ = [
     "Settings",
     "Stage",
     "StatedLength",
+    "SummaryWriter",
     "Transform",
     "Writer",
     "Written",
@@ -298,6 +300,16 @@ class Measurer(Protocol):
     """Reads a written file by other code than wrote it; its name is the format's name."""
 
     @property
+@runtime_checkable
+class SummaryWriter(_Plugin, Protocol):
+    """Writes documents about all jobs of a build for one machine; it may be a `DocumentWriter` for each of them too."""
+
+    def sum_up(
+        self, title: str, jobs: Sequence[JobCloth], stock: Sequence[Stock], settings: AnySettings
+    ) -> Outcome[tuple[Document, ...]]:
+        """The documents; `title` says what was built, for people."""
+
+
     def name(self) -> str:
         """The format's name, as its writer has it."""
 
@@ -313,7 +325,7 @@ class Measurer(Protocol):
         """
 
 
-Writer: TypeAlias = CutWriter | DocumentWriter | PreviewWriter | CardWriter
+Writer: TypeAlias = CutWriter | DocumentWriter | PreviewWriter | CardWriter | SummaryWriter
 
 AnyPlugin = TypeVar("AnyPlugin", bound=_Plugin)
 

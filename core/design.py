@@ -143,6 +143,7 @@ class Fabric:
         paper: for fused cloth, whether the piece keeps its paper; None: nobody said.
         grain: how a piece may be turned on it.
         laid: which side faces up on the mat; `mirror` settles it, until then None.
+        cloth: the key of the cloth that it is cut from, where one cloth is treated in several ways; "": its own key.
     """
 
     key: str
@@ -152,6 +153,12 @@ class Fabric:
     paper: Paper | None = None
     grain: Grain = "any"
     laid: Side | None = None
+    cloth: str = ""
+
+    @property
+    def cloth_key(self) -> str:
+        """The key of the cloth that it is cut from: by it stock and what was tried on a machine are found."""
+        return self.cloth or self.key
 
     @property
     def reversed(self) -> bool:

@@ -79,6 +79,7 @@ class Stock:
     """A rectangle of one fabric that there is, in mm; height runs along the selvage. None: as much as is wanted.
 
     Attributes:
+        fabric: the key of the cloth (`Fabric.cloth_key`), which may be that of several fabrics.
         label: what a person calls it ("fat quarter").
         rim: what is lost along every edge (selvage, pinking); the rectangle includes it.
         outline: of an irregular scrap, with the lower left corner of its box at (0, 0); None: the whole rectangle.

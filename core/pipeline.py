@@ -126,7 +126,7 @@ def laid_out(demands: Sequence[Demand], mat: Mat, stock: Sequence[Stock], steps:
         Refusal: a step refuses, or nothing lays the pieces on mats.
     """
     pooled, fabrics, found = _pooled(demands)
-    keys = {fabric.key for fabric in fabrics}
+    keys = {fabric.cloth_key for fabric in fabrics}
     there_is = tuple(each for each in stock if each.fabric in keys)
     start = Layout(pooled, fabrics, mat, (), there_is)
     outcome = _run(start, steps, Layout, lambda plugin, value, settings: plugin.apply(value, settings, mat, there_is))
@@ -144,7 +144,8 @@ def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Demand, ...], tuple[Fabric
     for demand in demands:
         keys: dict[str, str] = {}
         for fabric in demand.design.fabrics:
-            alike = [key for key, known in pooled.items() if replace(known, key=fabric.key) == fabric]
+            one = replace(fabric, cloth="")
+            alike = [key for key, known in pooled.items() if replace(known, key=fabric.key, cloth="") == one]
             alike = [key for key in alike if key == fabric.key or key.startswith(f"{fabric.key}-")]
             key = fabric.key if fabric.key not in pooled or fabric.key in alike else next(iter(alike), "")
             if not key:
@@ -155,7 +156,7 @@ def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Demand, ...], tuple[Fabric
                 hint = "Lay it alike everywhere if it is to be cut together."
                 found.append(note("fabric-split", message, fabric.key, hint))
             keys[fabric.key] = key
-            pooled.setdefault(key, replace(fabric, key=key))
+            pooled.setdefault(key, replace(fabric, key=key, cloth="" if key == fabric.key else fabric.cloth_key))
         design = demand.design
         pieces = tuple(replace(piece, fabric=keys.get(piece.fabric, piece.fabric)) for piece in design.pieces)
         own = tuple(pooled[keys[fabric.key]] for fabric in design.fabrics)

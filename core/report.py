@@ -101,12 +101,14 @@ def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
         machines = ", ".join(dict.fromkeys(job["machine"] for job in own))
         state = "" if all(job["status"] == "ok" for job in own) else "  NOT ALL DONE"
         lines.append(f"  {design} ({sizes}) for {machines}{state}")
+    lines += [f"  {out}/{name}" for name in document["summaries"]]
     lines += _warnings(done)
     failures = [job for job in done if job["status"] != "ok"]
     for told, jobs_told in _alike(failures).items():
         lines.append(f"FAILED: {', '.join(jobs_told)}")
         lines.append(told)
-    return "\n".join(lines)
+    told = findings_text(document["findings"])
+    return "\n".join([*lines, told] if told else lines)
 
 
 def _warnings(done: Iterable[Doc]) -> list[str]:

@@ -1,10 +1,12 @@
-"""How much cloth a layout takes: rectangles, how to cut them, what is used and left, what to buy.
+"""How much cloth layouts take: rectangles, how to cut them, what is used and left, what to buy.
 
 Terminology
-    kits        how many times everything in the layout is cut
+    taking      what is taken of one fabric: the rectangles, and the area of the pieces in them
+    kits        how many times everything is cut
     surplus     the share that is bought on top, for shrinking and for mistakes
     running     by the yard or meter off the bolt, over the usable width
     web         paper-backed fusible web, which every fused rectangle needs in its own size
+    begun       cloth from which something is cut: all of a piece of stock, or the length off the bolt
 
 Cloth is bought up to the next 1/8 yard or 10 cm, plus 5 to 10 %; 40 in of its width are usable (common practice). Web
 is 17 or 20 in wide (from memory). The yard: 0.9144 m, International Yard and Pound Agreement (1959).
@@ -14,22 +16,36 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from clothpath.cloth.stock import RulerName, StockCuts, cuts, may_turn, told
+from clothpath.cloth.stock import ENDLESS_MM, Blank, RulerName, StockCuts, cuts, may_turn, told
 from clothpath.design import Fabric
 from clothpath.layout import Layout, Stock, placed
 from clothpath.regions import region_area
 
-__all__ = ["ClothUse", "Rectangle", "Running", "cloth_uses", "running"]
+__all__ = [
+    "SURPLUS",
+    "USABLE_WIDTH_MM",
+    "WEB_WIDTHS_MM",
+    "ClothUse",
+    "FabricUse",
+    "Rectangle",
+    "Running",
+    "Taking",
+    "cloth_uses",
+    "running",
+    "takings",
+    "web_uses",
+]
 
 USABLE_WIDTH_MM: Final = 1016.0
 """40 in, the width of cloth to plan on."""
-WEB_WIDTH_MM: Final = 431.8
-"""17 in, the narrowest common width of fusible web."""
+WEB_WIDTHS_MM: Final = (431.8, 508.0)
+"""17 and 20 in, between which the common widths of fusible web lie."""
+SURPLUS: Final = 0.05
 YARD_MM: Final = 914.4
 YARD_STEP: Final = Fraction(1, 8)
 METER_STEP_MM: Final = 100.0
@@ -70,34 +86,76 @@ class Running:
 
 
 @dataclass(frozen=True, slots=True)
-class ClothUse:
+class Taking:
+    """What one kit takes of one fabric: each rectangle across and along the cloth, and the pieces in all of them."""
+
+    fabric: Fabric
+    sizes: tuple[Size, ...]
+    pieces_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class FabricUse:
     """What one fabric takes, over all kits.
 
     Attributes:
         rectangles: the largest first.
         area_mm2: of the rectangles.
         pieces_mm2: of the pieces that come out of them.
-        plan: what is cut from which cloth, strips first; by `told` in words.
-        stock: what the plan's indices mean: the layout's stock, or yardage where that does not suffice.
-        enough: whether the stock that the layout states suffices for all kits; True where it states none.
-        cloth: what to buy where it comes off the bolt; None where it comes from pieces of stock.
-        web: the fusible web to buy; None for bare cloth.
     """
 
     fabric: Fabric
     rectangles: tuple[Rectangle, ...]
     area_mm2: float
     pieces_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClothUse:
+    """What is cut from one cloth, over all kits.
+
+    Attributes:
+        parts: the fabrics that are cut from it: several where one cloth is treated in several ways.
+        plan: what is cut from which piece of cloth, strips first; by `steps` in words.
+        stock: what the plan's indices mean: the stock that is stated, or yardage where that does not suffice.
+        stated: whether any stock is stated for it.
+        enough: whether the stock that is stated suffices for all kits; True where none is stated.
+        cloth: what to buy where it comes off the bolt; None where it comes from pieces of stock.
+    """
+
+    parts: tuple[FabricUse, ...]
     plan: tuple[StockCuts, ...]
     stock: tuple[Stock, ...]
+    stated: bool
     enough: bool
     cloth: Running | None
-    web: Running | None
+
+    @property
+    def key(self) -> str:
+        """The key of the cloth."""
+        return self.parts[0].fabric.cloth_key
+
+    @property
+    def area_mm2(self) -> float:
+        """Of the rectangles."""
+        return sum(part.area_mm2 for part in self.parts)
+
+    @property
+    def pieces_mm2(self) -> float:
+        """Of the pieces that come out of the rectangles."""
+        return sum(part.pieces_mm2 for part in self.parts)
 
     @property
     def left_mm2(self) -> float:
         """What of the rectangles is not in a piece."""
         return self.area_mm2 - self.pieces_mm2
+
+    @property
+    def begun_mm2(self) -> float:
+        """The cloth from which the rectangles are cut: whole pieces of stock, or the length off the bolt."""
+        return sum(
+            one.room.width * (one.length if one.room.height > ENDLESS_MM / 2 else one.room.height) for one in self.plan
+        )
 
     def steps(self, ruler: RulerName) -> tuple[str, ...]:
         """The plan in words, one line a kind of strip, with the piece of stock where there are several."""
@@ -117,65 +175,103 @@ def running(lengths_mm: float, width_mm: float, surplus: float) -> Running:
     return Running(width_mm, lengths_mm, yards, math.ceil((needed - SLACK_MM) / METER_STEP_MM) * METER_STEP_MM)
 
 
-def cloth_uses(
-    layout: Layout, kits: int = 1, surplus: float = 0.05, web_width_mm: float = WEB_WIDTH_MM
-) -> tuple[ClothUse, ...]:
-    """What each fabric of a layout takes for so many kits, by fabric in their order; those not laid are left out.
-
-    Raises:
-        ValueError: kits is below 1, or the surplus is negative.
-    """
-    if kits < 1 or surplus < 0:
-        raise ValueError("kits must be at least 1 and the surplus not negative")
+def takings(layout: Layout) -> tuple[Taking, ...]:
+    """What a layout takes of each fabric, in the order of its fabrics; those not laid are left out."""
     pieces = dict.fromkeys((fabric.key for fabric in layout.fabrics), 0.0)
     for each in placed(layout):
-        pieces[each.piece.fabric] += region_area(each.piece.region) * layout.mats[each.mat].times * kits
+        pieces[each.piece.fabric] += region_area(each.piece.region) * layout.mats[each.mat].times
     found = []
     for fabric in layout.fabrics:
-        sizes = [
+        sizes = tuple(
             swatch.cloth_size
             for mat in layout.mats
             for swatch in mat.swatches
             if swatch.fabric == fabric.key
-            for _ in range(mat.times * kits)
-        ]
+            for _ in range(mat.times)
+        )
         if sizes:
-            found.append(_use(fabric, sizes, pieces[fabric.key], layout.stock, surplus, web_width_mm))
+            found.append(Taking(fabric, sizes, pieces[fabric.key]))
     return tuple(found)
 
 
+def cloth_uses(
+    taken: Iterable[Taking],
+    stock: Sequence[Stock],
+    kits: int = 1,
+    surplus: float = SURPLUS,
+    width_mm: float = USABLE_WIDTH_MM,
+) -> tuple[ClothUse, ...]:
+    """What so many kits take of each cloth, in order of first appearance; `width_mm` is the usable width of a bolt.
+
+    Raises:
+        ValueError: kits is below 1, or the surplus is negative.
+    """
+    _check(kits, surplus)
+    cloths: dict[str, list[Taking]] = {}
+    for each in taken:
+        cloths.setdefault(each.fabric.cloth_key, []).append(each)
+    return tuple(_use(key, some, stock, kits, surplus, width_mm) for key, some in cloths.items())
+
+
+def web_uses(
+    taken: Iterable[Taking],
+    kits: int = 1,
+    surplus: float = SURPLUS,
+    widths_mm: Sequence[float] = WEB_WIDTHS_MM,
+) -> tuple[Running, ...]:
+    """The fusible web that all fused rectangles of so many kits take together, by width; none where all cloth is bare.
+
+    Raises:
+        ValueError: kits is below 1, or the surplus is negative.
+    """
+    _check(kits, surplus)
+    sizes = [size for each in taken if each.fabric.preparation == "fused" for size in each.sizes * kits]
+    return tuple(_web(sizes, surplus, width) for width in widths_mm) if sizes else ()
+
+
+def _check(kits: int, surplus: float) -> None:
+    if kits < 1 or surplus < 0:
+        raise ValueError("kits must be at least 1 and the surplus not negative")
+
+
 def _use(
-    fabric: Fabric, sizes: list[Size], pieces_mm2: float, stock: Sequence[Stock], surplus: float, web_width_mm: float
+    key: str, taken: Sequence[Taking], stock: Sequence[Stock], kits: int, surplus: float, width_mm: float
 ) -> ClothUse:
-    turns = may_turn(fabric.grain)
-    bolt = Stock(fabric.key, max(USABLE_WIDTH_MM, *(_least_across(size, turns) for size in sizes)), label="yardage")
-    own = [(index, each) for index, each in enumerate(stock) if each.fabric == fabric.key]
-    planned = cuts(sizes, turns, own) if own else None
+    blanks = [Blank(*size, may_turn(each.fabric.grain)) for each in taken for size in each.sizes * kits]
+    bolt = Stock(key, max(width_mm, *(_least_across(blank) for blank in blanks)), label="yardage")
+    own = [(index, each) for index, each in enumerate(stock) if each.fabric == key]
+    planned = cuts(blanks, own) if own else None
     known = tuple(stock) if planned is not None else (bolt,)
-    plan = planned if planned is not None else cuts(sizes, turns, [(0, bolt)]) or ()
-    off_bolt = sum(one.length for one in plan if known[one.stock].height is None)
-    counted = Counter((round(w, 3), round(h, 3)) for w, h in sizes)
-    ranked = sorted(counted.items(), key=lambda item: (-item[0][0] * item[0][1], item[0]))
+    plan = planned if planned is not None else cuts(blanks, [(0, bolt)]) or ()
+    off_bolt = [one for one in plan if known[one.stock].height is None]
     return ClothUse(
-        fabric,
-        tuple(Rectangle(w, h, count) for (w, h), count in ranked),
-        sum(w * h for w, h in sizes),
-        pieces_mm2,
+        tuple(_part(each, kits) for each in taken),
         plan,
         known,
+        bool(own),
         planned is not None or not own,
-        running(off_bolt, known[plan[0].stock].width, surplus) if off_bolt else None,
-        _web(sizes, surplus, web_width_mm) if fabric.preparation == "fused" else None,
+        running(sum(one.length for one in off_bolt), known[off_bolt[0].stock].width, surplus) if off_bolt else None,
     )
 
 
-def _least_across(size: Size, turns: bool) -> float:
-    return min(size) if turns else size[0]
+def _part(taken: Taking, kits: int) -> FabricUse:
+    counted = Counter((round(w, 3), round(h, 3)) for w, h in taken.sizes)
+    ranked = sorted(counted.items(), key=lambda item: (-item[0][0] * item[0][1], item[0]))
+    return FabricUse(
+        taken.fabric,
+        tuple(Rectangle(w, h, count * kits) for (w, h), count in ranked),
+        sum(w * h for w, h in taken.sizes) * kits,
+        taken.pieces_mm2 * kits,
+    )
+
+
+def _least_across(blank: Blank) -> float:
+    return min(blank.width, blank.height) if blank.turns else blank.width
 
 
 def _web(sizes: Sequence[Size], surplus: float, width_mm: float) -> Running:
     """Web has no grain; a rectangle wider than the web both ways is pieced from lengths laid side by side."""
-    fitting = [size for size in sizes if min(size) <= width_mm]
-    plan = cuts(fitting, True, [(0, Stock("web", width_mm))]) or ()
+    fitting = [Blank(*size, True) for size in sizes if min(size) <= width_mm]
+    plan = cuts(fitting, [(0, Stock("web", width_mm))]) or ()
     wide = sum(min(math.ceil(w / width_mm) * h, math.ceil(h / width_mm) * w) for w, h in sizes if min(w, h) > width_mm)
     return running(sum(one.length for one in plan) + wide, width_mm, surplus)

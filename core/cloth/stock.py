@@ -2,6 +2,7 @@
 
 Terminology
     across, along   across the cloth from selvage to selvage (a stock's width), along the selvage (its height)
+    blank           a rectangle that is wanted
     strip           a cut across the whole width of a stock; sub-cuts divide it into rectangles
     trimmed         a rectangle lower than its strip has its top cut off
     piece of stock  one of the `count` rectangles that a stock stands for
@@ -12,8 +13,9 @@ Strips are filled first fit, highest first (E. G. Coffman, M. R. Garey, D. S. Jo
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal
@@ -24,7 +26,7 @@ from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.layout import Stock
 from clothpath.units import cutting_size, cutting_size_mm
 
-__all__ = ["RulerName", "StockCuts", "Strip", "SubCut", "cuts", "may_turn", "rectangles", "told"]
+__all__ = ["ENDLESS_MM", "Blank", "RulerName", "StockCuts", "Strip", "SubCut", "cuts", "may_turn", "rectangles", "told"]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a rectangle this much too large is still cut."""
@@ -32,12 +34,20 @@ ENDLESS_MM: Final = 1e7
 """The height of yardage that can be had as wanted."""
 
 RulerName = Literal["inch", "metric"]
-Size = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """A rectangle that is wanted, across and along the cloth in mm; `turns`: it may be cut with its height across."""
+
+    width: float
+    height: float
+    turns: bool
 
 
 @dataclass(frozen=True, slots=True)
 class SubCut:
-    """Rectangle number `rectangle`, cut from a strip: its left edge and its size across and along, in mm."""
+    """Blank number `rectangle`, cut from a strip: its left edge and its size across and along, in mm."""
 
     rectangle: int
     x: float
@@ -90,16 +100,15 @@ def rectangles(stock: Stock) -> tuple[Box, ...]:
     return (box,) if box.width > 0 and box.height > 0 else ()
 
 
-def cuts(sizes: Sequence[Size], turns: bool, stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:
-    """How to cut rectangles of these sizes (across, along) from the stock; None where it does not suffice.
+def cuts(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:
+    """How to cut the blanks from the stock of one cloth; None where it does not suffice.
 
     Args:
-        turns: whether a rectangle may be cut with its height across the cloth.
-        stock: the stock of one fabric, each with the index that `StockCuts.stock` shall have.
+        stock: each with the index that `StockCuts.stock` shall have.
     """
     best: tuple[StockCuts, ...] | None = None
-    for ways in _ways_round(sizes, turns):
-        found = _first_fit(ways, turns, stock)
+    for ways in _ways_round(blanks):
+        found = _first_fit(ways, stock)
         if found is not None and (best is None or _cost(found) < _cost(best)):
             best = found
     return best
@@ -112,22 +121,34 @@ def _cost(plan: Sequence[StockCuts]) -> tuple[float, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Blank:
-    """A rectangle to be cut, as it shall lie on the cloth."""
+class _Run:
+    """Equal blanks by their numbers, as they shall lie on the cloth; those that may not be turned have but one way."""
 
-    number: int
+    numbers: tuple[int, ...]
     width: float
     height: float
     turned: bool
+    turns: bool
 
-    def other_way(self) -> _Blank:
-        return _Blank(self.number, self.height, self.width, not self.turned)
+    def other_way(self) -> _Run:
+        return _Run(self.numbers, self.height, self.width, not self.turned, True) if self.turns else self
+
+    def cuts(self, x: float, first: int, count: int) -> Iterator[SubCut]:
+        """So many of them from the `first`, side by side from `x`."""
+        for n, number in enumerate(self.numbers[first : first + count]):
+            yield SubCut(number, x + n * self.width, self.width, self.height, self.turned)
+
+    def without(self, count: int) -> _Run:
+        return _Run(self.numbers[count:], self.width, self.height, self.turned, self.turns)
 
 
-def _ways_round(sizes: Sequence[Size], turns: bool) -> Iterable[list[_Blank]]:
-    upright = [_Blank(n, width, height, False) for n, (width, height) in enumerate(sizes)]
+def _ways_round(blanks: Sequence[Blank]) -> Iterator[list[_Run]]:
+    equal: dict[Blank, list[int]] = {}
+    for n, each in enumerate(blanks):
+        equal.setdefault(each, []).append(n)
+    upright = [_Run(tuple(numbers), each.width, each.height, False, each.turns) for each, numbers in equal.items()]
     yield upright
-    if turns:
+    if any(each.turns for each in upright):
         yield [each.other_way() for each in upright]
         yield [each if each.height <= each.width else each.other_way() for each in upright]
         yield [each if each.height >= each.width else each.other_way() for each in upright]
@@ -145,26 +166,35 @@ class _Begun:
     def top(self) -> float:
         return self.strips[-1][0] + self.strips[-1][1] if self.strips else 0.0
 
-    def in_a_strip(self, blank: _Blank) -> bool:
-        for _, height, subs in self.strips:
-            used = subs[-1].x + subs[-1].width
-            if self.room and blank.height <= height + SLACK_MM and used + blank.width <= self.room.width + SLACK_MM:
-                subs.append(SubCut(blank.number, used, blank.width, blank.height, blank.turned))
-                return True
-        return False
+    def in_strips(self, run: _Run, since: int) -> int:
+        """How many of the run, from its first, now lie in strips that were there, from number `since`."""
+        room = self.room
+        if room is None:
+            return 0
+        laid, count = 0, len(run.numbers)
+        for _, height, subs in self.strips[since:]:
+            if run.height <= height + SLACK_MM:
+                used = subs[-1].x + subs[-1].width
+                fitting = min(math.floor((room.width + SLACK_MM - used) / run.width), count - laid)
+                if fitting > 0:
+                    subs.extend(run.cuts(used, laid, fitting))
+                    laid += fitting
+        return laid
 
-    def in_a_new_strip(self, blank: _Blank) -> bool:
-        room = self.room or self._snug(blank)
+    def in_a_new_strip(self, run: _Run) -> int:
+        """How many of the run now lie in a strip of their own: 0 if there is no room for one."""
+        room = self.room or self._snug(run)
         top = self.top
-        if room is None or blank.width > room.width + SLACK_MM or top + blank.height > room.height + SLACK_MM:
-            return False
+        if room is None or run.width > room.width + SLACK_MM or top + run.height > room.height + SLACK_MM:
+            return 0
         self.room = room
-        self.strips.append((top, blank.height, [SubCut(blank.number, 0.0, blank.width, blank.height, blank.turned)]))
-        return True
+        subs = list(run.cuts(0.0, 0, math.floor((room.width + SLACK_MM) / run.width)))
+        self.strips.append((top, run.height, subs))
+        return len(subs)
 
-    def _snug(self, blank: _Blank) -> Box | None:
+    def _snug(self, run: _Run) -> Box | None:
         """The rectangle of a scrap that is cut up: the smallest that takes what is cut from it first."""
-        fitting = [r for r in self.rooms if blank.width <= r.width + SLACK_MM and blank.height <= r.height + SLACK_MM]
+        fitting = [r for r in self.rooms if run.width <= r.width + SLACK_MM and run.height <= r.height + SLACK_MM]
         return min(fitting, key=lambda r: r.width * r.height, default=None)
 
     def done(self) -> StockCuts | None:
@@ -174,9 +204,7 @@ class _Begun:
         return StockCuts(self.stock, self.number, self.room, strips)
 
 
-def _first_fit(
-    blanks: Iterable[_Blank], turns: bool, stock: Sequence[tuple[int, Stock]]
-) -> tuple[StockCuts, ...] | None:
+def _first_fit(runs: Iterable[_Run], stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:
     supply = sorted(stock, key=lambda each: (_size(each[1]), each[0]))
     begun = [
         _Begun(index, number, rooms)
@@ -184,13 +212,29 @@ def _first_fit(
         if (rooms := rectangles(each))
         for number in range(1, each.count + 1)
     ]
-    for blank in sorted(blanks, key=lambda each: (-each.height, -each.width, each.number)):
-        ways = (blank, blank.other_way()) if turns else (blank,)
-        if not any(one.in_a_strip(way) for way in ways for one in begun if one.strips) and not any(
-            one.in_a_new_strip(way) for one in begun for way in ways
-        ):
+    for run in sorted(runs, key=lambda each: (-each.height, -each.width, each.numbers)):
+        if not _all_laid(run, begun):
             return None
     return tuple(done for one in begun if (done := one.done()) is not None)
+
+
+def _all_laid(run: _Run, begun: Sequence[_Begun]) -> bool:
+    left = run
+    looked = [0] * len(begun)
+    while True:
+        for _ in range(2 if run.turns else 1):
+            for one, since in zip(begun, looked, strict=True):
+                if left.numbers and len(one.strips) > since:
+                    left = left.without(one.in_strips(left, since))
+            left = left.other_way()
+        if not left.numbers:
+            return True
+        looked = [len(one.strips) for one in begun]
+        ways = (left, left.other_way()) if left.turns else (left,)
+        laid = next((laid for one in begun for way in ways if (laid := one.in_a_new_strip(way))), 0)
+        if not laid:
+            return False
+        left = left.without(laid)
 
 
 def _size(stock: Stock) -> float:

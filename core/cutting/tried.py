@@ -65,7 +65,8 @@ class Tried:
 
     def suits(self, fabric: Fabric) -> bool:
         """Whether it is for this fabric."""
-        return (not self.fabrics or fabric.key in self.fabrics) and self.preparation in (None, fabric.preparation)
+        named = not self.fabrics or fabric.key in self.fabrics or fabric.cloth_key in self.fabrics
+        return named and self.preparation in (None, fabric.preparation)
 
 
 NO_SPEEDS: Final = Speeds()
@@ -83,9 +84,13 @@ def settled(tried: Sequence[Tried], fabrics: Sequence[Fabric]) -> tuple[tuple[st
     for fabric in fabrics:
         suited = [each for each in tried if each.suits(fabric)]
         if suited:
-            closest = max(suited, key=lambda each: (bool(each.fabrics), each.preparation is not None))
+            closest = max(suited, key=lambda each: (_nearness(each, fabric), each.preparation is not None))
             found.append((fabric.key, closest))
     return tuple(found)
+
+
+def _nearness(tried: Tried, fabric: Fabric) -> int:
+    return 2 if fabric.key in tried.fabrics else int(bool(tried.fabrics))
 
 
 def _shown(value: Length | Speed | float) -> str:

@@ -16,6 +16,7 @@ from dataclasses import asdict
 from pathlib import Path as FilePath
 from typing import Any, Final
 
+from clothpath.cloth.record import cloth_record
 from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import marks_by_piece
 from clothpath.findings import Finding, Refusal, error
@@ -80,7 +81,8 @@ def job_document(result: Result) -> dict[str, Any]:
         "status": result.status,
         "files": [_file(job.folder, file) for file in result.files if file.released and result.status == "ok"],
         "mats": list(_mats(result.plan.layout)) if result.plan and result.status == "ok" else [],
-        "findings": [finding_document(finding) for finding in result.findings],
+        "cloth": cloth_record(result.plan.layout) if result.plan and result.status == "ok" else [],
+        "findings": [finding_document(finding.by_name()) for finding in result.findings],
     }
 
 
@@ -237,8 +239,8 @@ def _own_files(folder: FilePath) -> set[str]:
         return {JOB_FILE}
 
 
-def write_whole(path: FilePath, text: str) -> None:
-    """Write a text file so that it is there whole or not at all.
+def write_whole(path: FilePath, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all.
 
     Raises:
         Refusal: it cannot be written.
@@ -246,7 +248,7 @@ def write_whole(path: FilePath, text: str) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         fresh = path.with_name(f".{path.name}.new")
-        fresh.write_text(text, encoding="utf-8")
+        fresh.write_bytes(data)
         fresh.replace(path)
     except OSError as fault:
         message = f"The file cannot be written: {fault.strerror}."

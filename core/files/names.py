@@ -19,12 +19,15 @@ import unicodedata
 from collections.abc import Callable, Iterable
 from typing import Final
 
-__all__ = ["FILE_NAME_BYTES", "ascii_text", "file_name", "plain_word", "text", "unique", "word"]
+__all__ = ["FILE_NAME_BYTES", "ascii_text", "cell", "file_name", "plain_word", "text", "unique", "word"]
 
 FILE_NAME_BYTES: Final = 120
 """Longest file name, in bytes of UTF-8, its suffix included."""
 NAMELESS: Final = "unnamed"
 """What is called so has no letter, digit or picture in its name."""
+
+FORMULA_SIGNS: Final = ("=", "+", "-", "@")
+"""A spreadsheet takes a cell that begins so for a formula (OWASP, CSV Injection)."""
 
 _DEVICES: Final = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(?=\.|$)", re.IGNORECASE)
 _SUBSTITUTES: Final = str.maketrans(
@@ -74,6 +77,12 @@ def text(name: str, longest: int = 120) -> str:
     seen = "".join(c for c in seen if c == " " or unicodedata.category(c) not in ("Cc", "Cf", "Cn", "Co", "Cs"))
     seen = " ".join(seen.split())
     return seen if len(seen) <= longest else seen[: longest - 1].rstrip() + "…"
+
+
+def cell(said: str, longest: int = 120) -> str:
+    """As `text`, for a cell of a table: no spreadsheet takes it for a formula."""
+    shown = text(said, longest)
+    return f"'{shown}" if shown.startswith(FORMULA_SIGNS) else shown
 
 
 def ascii_text(name: str, longest: int = 120) -> str:

@@ -13,11 +13,12 @@ from itertools import groupby
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from clothpath.files.jobfile import dumped, job_document, release, totals, write_whole
+from clothpath.files.jobfile import dumped, finding_document, job_document, release, totals, write_whole
 from clothpath.files.layoutfile import Kept, layouts_text
 from clothpath.findings import Finding, Refusal, error
 from clothpath.jobs.freshness import code, fingerprint, fresh_document
 from clothpath.jobs.job import Job, Result, kept_layouts, run
+from clothpath.jobs.summary import Summaries
 from clothpath.jobs.workers import Ended, each_done
 
 __all__ = ["INDEX_FILE", "build_document", "done", "write_index"]
@@ -85,7 +86,7 @@ def done(
 def _keep(job: Job, kept: tuple[Kept, ...]) -> None:
     if job.layouts is not None:
         known = kept_layouts(job) | {each.fingerprint: each for each in kept}
-        write_whole(job.layouts, layouts_text(known.values()))
+        write_whole(job.layouts, layouts_text(known.values()).encode())
 
 
 def _why(ended: Ended, time_limit: float) -> Finding:
@@ -98,8 +99,8 @@ def _why(ended: Ended, time_limit: float) -> Finding:
     )
 
 
-def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """The index of a build, in the order of the jobs; one that failed says why."""
+def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]], summaries: Summaries) -> dict[str, Any]:
+    """The index of a build, in the order of the jobs; one that failed says why. Then what tells of all of them."""
     return {
         "schema": "clothpath/build@1",
         "jobs": [
@@ -114,6 +115,8 @@ def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]]) 
             }
             for job, document in zip(jobs, documents, strict=True)
         ],
+        "summaries": [name for name, _ in summaries.files],
+        "findings": [finding_document(finding) for finding in summaries.findings],
     }
 
 
@@ -127,4 +130,4 @@ def write_index(document: Mapping[str, Any], out: FilePath) -> None:
     Raises:
         Refusal: it cannot be written.
     """
-    write_whole(out / INDEX_FILE, dumped(document))
+    write_whole(out / INDEX_FILE, dumped(document).encode())

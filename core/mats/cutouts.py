@@ -11,13 +11,13 @@ A fabric that needs more than one swatch is laid swatch by swatch, each as full 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
 
-from clothpath.cloth.stock import StockCuts, cuts, may_turn, rectangles
+from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import Stock
@@ -53,14 +53,24 @@ class Cutout:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """The stock of one fabric, with the indices by which the layout knows it; none: cloth can be had as wanted."""
+    """The stock of one fabric, with the indices by which the layout knows it; none: cloth can be had as wanted.
+
+    Attributes:
+        turns: whether its rectangles may be cut with their height across the cloth.
+        begun: what other fabrics take of the same cloth.
+    """
 
     stock: tuple[tuple[int, Stock], ...]
     turns: bool
+    begun: tuple[Blank, ...] = ()
+
+    def blanks(self, sizes: Iterable[Size]) -> tuple[Blank, ...]:
+        """Rectangles of the fabric, as they are asked of the stock."""
+        return tuple(Blank(*size, self.turns) for size in sizes)
 
     def plan(self, sizes: Sequence[Size]) -> tuple[StockCuts, ...] | None:
-        """How to cut rectangles of these sizes; None where the stock does not suffice."""
-        return cuts(sizes, self.turns, self.stock) if self.stock else ()
+        """How to cut what is begun and then rectangles of these sizes; None where the stock does not suffice."""
+        return cuts((*self.begun, *self.blanks(sizes)), self.stock) if self.stock else ()
 
     def ways(self, taken: Sequence[Size]) -> list[Size]:
         """The largest rectangles that are still to be had after those that are `taken`."""
@@ -78,14 +88,14 @@ class Supply:
         return left + [(h, w) for w, h in left] if self.turns else left
 
 
-def supply(fabric: Fabric, stock: Sequence[Stock]) -> Supply:
-    """The supply of a fabric out of all the stock."""
-    own = tuple((index, each) for index, each in enumerate(stock) if each.fabric == fabric.key)
-    return Supply(own, may_turn(fabric.grain))
+def supply(fabric: Fabric, stock: Sequence[Stock], begun: Sequence[Blank] = ()) -> Supply:
+    """The supply of a fabric out of all the stock, of which other fabrics of its cloth have `begun` some."""
+    own = tuple((index, each) for index, each in enumerate(stock) if each.fabric == fabric.cloth_key)
+    return Supply(own, may_turn(fabric.grain), tuple(begun))
 
 
 def cutouts(
-    wanted: Wanted, board: Board, stock: Sequence[Stock], rules: Rules, search: Search = QUICK_SEARCH
+    wanted: Wanted, board: Board, own: Supply, rules: Rules, search: Search = QUICK_SEARCH
 ) -> tuple[tuple[Cutout, ...], ...]:
     """What to cut from one fabric: one entry a swatch, each with the shapes that it may have, the least cloth first.
 
@@ -93,7 +103,6 @@ def cutouts(
         Refusal: a piece is too large for the mat or the stock, a fixed swatch takes no piece, or the stock is short.
     """
     rules = replace(rules, spacing=rules.spacing + wanted.slack)
-    own = supply(wanted.fabric, stock)
     on_mat = room_on(board.rooms(), rules.turn_swatches)
     found: list[tuple[Cutout, ...]] = []
     parts = list(wanted.parts)

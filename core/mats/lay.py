@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 
+from clothpath.cloth.stock import Blank, cuts, may_turn
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
@@ -56,11 +57,12 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
 
 def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:
     """Whether the stock suffices for all these cutouts."""
-    sizes: dict[str, list[tuple[float, float]]] = {}
+    blanks: dict[str, tuple[Blank, ...]] = {}
     for each in cut:
-        sizes.setdefault(each.fabric.key, []).append(each.size)
-    supplies = {fabric.key: supply(fabric, layout.stock) for fabric in layout.fabrics}
-    return all(supplies[key].plan(own) is not None for key, own in sizes.items())
+        own = supply(each.fabric, layout.stock)
+        blanks[each.fabric.cloth_key] = (*blanks.get(each.fabric.cloth_key, ()), *own.blanks([each.size]))
+    cloths = {fabric.cloth_key: fabric for fabric in layout.fabrics}
+    return all(supply(cloths[key], layout.stock, some).plan(()) is not None for key, some in blanks.items())
 
 
 def _searches(
@@ -142,11 +144,17 @@ def _all_cutouts(
 ) -> list[tuple[Cutout, ...]]:
     found: list[tuple[Cutout, ...]] = []
     faults: list[Finding] = []
+    begun: dict[str, list[Blank]] = {}
     for each, search in wanted:
+        of_cloth = begun.setdefault(each.fabric.cloth_key, [])
+        own = supply(each.fabric, stock, of_cloth)
         try:
-            found += cutouts(each, board, stock, rules, search)
+            made = cutouts(each, board, own, rules, search)
         except Refusal as refusal:
             faults += refusal.findings
+            continue
+        found += made
+        of_cloth += own.blanks(shapes[0].size for shapes in made)
     if faults:
         raise Refusal(*faults)
     return found
@@ -162,19 +170,21 @@ def _sheet(shapes: tuple[Cutout, ...], rules: Rules) -> Sheet:
 def _with_cuts(layout: Layout) -> Layout:
     """The layout with where each swatch is cut from the stock."""
     cut_from: list[CutFrom] = []
-    for fabric in layout.fabrics:
-        own = supply(fabric, layout.stock)
+    stocked = {stock.fabric for stock in layout.stock}
+    for cloth in dict.fromkeys(fabric.cloth_key for fabric in layout.fabrics if fabric.cloth_key in stocked):
+        fabrics = {fabric.key: fabric for fabric in layout.fabrics if fabric.cloth_key == cloth}
         swatches = [
             (m, s, time, swatch)
             for m, mat in enumerate(layout.mats)
             for s, swatch in enumerate(mat.swatches)
             for time in range(mat.times)
-            if own.stock and swatch.fabric == fabric.key
+            if swatch.fabric in fabrics
         ]
-        plan = own.plan([swatch.cloth_size for *_, swatch in swatches])
+        blanks = [Blank(*swatch.cloth_size, may_turn(fabrics[swatch.fabric].grain)) for *_, swatch in swatches]
+        plan = cuts(blanks, [(n, stock) for n, stock in enumerate(layout.stock) if stock.fabric == cloth])
         if plan is None:
-            message = f'The stock of "{fabric.label}" does not suffice for the swatches.'
-            raise Refusal(error("stock-short", message, fabric.key, "State more cloth, or ask for fewer copies."))
+            message = f'The stock of "{next(iter(fabrics.values())).label}" does not suffice for the swatches.'
+            raise Refusal(error("stock-short", message, cloth, "State more cloth, or ask for fewer copies."))
         for one in plan:
             for strip in one.strips:
                 for sub in strip.subs:

@@ -205,13 +205,14 @@ def _brought(mat: MatLayout) -> Iterator[tuple[str, str, int]]:
 
 
 def _stock_faults(layout: Layout) -> Iterator[Finding]:
+    cloths = {fabric.key: fabric.cloth_key for fabric in layout.fabrics}
     stocked = {stock.fabric for stock in layout.stock}
     wanted = {
         (m, s, time): swatch
         for m, mat in enumerate(layout.mats)
         for s, swatch in enumerate(mat.swatches)
         for time in range(mat.times)
-        if swatch.fabric in stocked
+        if cloths.get(swatch.fabric, swatch.fabric) in stocked
     }
     counted = Counter((cut.mat, cut.swatch, cut.time) for cut in layout.cut_from)
     for m, s, time in sorted(wanted.keys() | counted.keys()):
@@ -235,17 +236,18 @@ def _stock_faults(layout: Layout) -> Iterator[Finding]:
 
 def _cut_faults(layout: Layout, cut: CutFrom, swatch: Swatch) -> Iterator[Finding]:
     stock = layout.stock[cut.stock]
-    if stock.fabric != swatch.fabric:
+    cloth = next((fabric.cloth_key for fabric in layout.fabrics if fabric.key == swatch.fabric), swatch.fabric)
+    if stock.fabric != cloth:
         yield error("stock-fabric", f'It is cut from "{stock.fabric}".')
     lying_turned = cut.turned != (swatch.turn % 180 == 90)
     width, height = (swatch.height, swatch.width) if lying_turned else (swatch.width, swatch.height)
     if max(abs(cut.box.width - width), abs(cut.box.height - height)) > TOLERANCE_MM:
         yield error("stock-size", "It is not cut in the size in which it lies on the mat.")
-    cloth = shapely.box(0, 0, stock.width, 1e7 if stock.height is None else stock.height)
+    whole = shapely.box(0, 0, stock.width, 1e7 if stock.height is None else stock.height)
     if stock.outline is not None:
-        cloth = as_polygon(stock.outline, FLAT_MM)
-    cloth = cloth.buffer(TOLERANCE_MM - stock.rim, join_style="mitre")
-    if not cloth.covers(shapely.box(cut.box.left, cut.box.bottom, cut.box.right, cut.box.top)):
+        whole = as_polygon(stock.outline, FLAT_MM)
+    whole = whole.buffer(TOLERANCE_MM - stock.rim, join_style="mitre")
+    if not whole.covers(shapely.box(cut.box.left, cut.box.bottom, cut.box.right, cut.box.top)):
         yield error("stock-outside", "It is cut where the stock has no cloth, or within its rim.")
     grain = next((GRAIN_TURNS[fabric.grain] for fabric in layout.fabrics if fabric.key == swatch.fabric), None)
     if cut.turned and grain is not None and any((turn + 90) % 360 not in grain for turn in grain):

@@ -10,7 +10,7 @@ from clothpath.contracts import Document, Settings, hookimpl
 from clothpath.curves import length
 from clothpath.cutplan import CutPlan
 from clothpath.design import fabric_of
-from clothpath.files.names import text
+from clothpath.files.names import cell
 from clothpath.findings import Outcome
 from clothpath.layout import placed
 from clothpath.regions import region_area
@@ -39,8 +39,6 @@ COLUMNS: Final = (
     "cut length (mm)",
     "holes",
 )
-FORMULA_SIGNS: Final = ("=", "+", "-", "@")
-"""A spreadsheet takes a cell that begins so for a formula (OWASP, CSV Injection)."""
 
 
 class CsvWriter:
@@ -63,12 +61,12 @@ class CsvWriter:
                 (
                     each.mat + 1,
                     plan.layout.mats[each.mat].times,
-                    _cell(fabric.key),
-                    _cell(fabric.label),
+                    cell(fabric.key),
+                    cell(fabric.label),
                     swatch.laid,
-                    _cell(each.placement.design),
-                    _cell(each.piece.id),
-                    _cell(each.piece.label),
+                    cell(each.placement.design),
+                    cell(each.piece.id),
+                    cell(each.piece.label),
                     each.placement.copy,
                     "yes" if each.placement.reversed else "no",
                     f"{(each.placement.turn + swatch.turn) % 360:g}",
@@ -84,12 +82,6 @@ class CsvWriter:
                 )
             )
         return Outcome((Document("cut-list.csv", stream.getvalue().encode("utf-8-sig")),))
-
-
-def _cell(said: str) -> str:
-    """Text for a cell that no spreadsheet takes for a formula."""
-    shown = text(said)
-    return f"'{shown}" if shown.startswith(FORMULA_SIGNS) else shown
 
 
 @hookimpl

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Final
 
-from clothpath.cloth.amounts import ClothUse, cloth_uses
+from clothpath.cloth.amounts import ClothUse, FabricUse, Running, cloth_uses, takings, web_uses
 from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
 from clothpath.cutting.cuttime import Work, seconds, work_of
@@ -58,6 +58,7 @@ class JobSheet:
         wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
         designs = ", ".join(text(demand.design.name) for demand in wanted)
         names = fabric_names(layout.fabrics)
+        taken = takings(layout)
         sheet = page(
             "job-sheet",
             title=f"Job sheet: {text(plan.title) or f'{designs} for {text(layout.mat.name)}'}",
@@ -65,7 +66,12 @@ class JobSheet:
             markings=about_markings(plan, names),
             designs=[_design(demand) for demand in wanted],
             mat=layout.mat,
-            cloths=[_cloth(use, layout, names[use.fabric.key]) for use in cloth_uses(layout)],
+            cloths=[
+                _cloth(use, part, layout, names[part.fabric.key])
+                for use in cloth_uses(taken, layout.stock)
+                for part in use.parts
+            ],
+            webs=[_web(web) for web in web_uses(taken)],
             mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
             tried=list(_tried(plan)),
@@ -78,28 +84,31 @@ def _design(demand: Demand) -> dict[str, object]:
     return {"name": text(demand.design.name), "width": box.width, "height": box.height, "count": demand.count}
 
 
-def _cloth(use: ClothUse, layout: Layout, name: str) -> dict[str, object]:
-    fabric, mats = use.fabric, layout.mats
+def _web(web: Running) -> str:
+    return f"{web.yards} ({web.meters}), {cutting_size(web.width_mm)} wide"
+
+
+def _cloth(use: ClothUse, part: FabricUse, layout: Layout, name: str) -> dict[str, object]:
+    fabric, mats = part.fabric, layout.mats
     how = "with web on the wrong side" if fabric.preparation == "fused" else "without web"
     if fabric.grain != "any":
         how += "; keep the selvage along the second size"
-    stated = any(stock.fabric == fabric.key for stock in layout.stock)
     origin: list[str] = []
-    if stated and use.enough:
+    if use.stated and use.enough:
         own = (cut for cut in layout.cut_from if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key)
         origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, own).items()]
-    elif stated:
-        origin.append("The cloth that the catalog states does not suffice.")
+    elif use.stated:
+        origin.append("The cloth that is stated does not suffice.")
     bought = []
-    if use.cloth is not None and not (stated and use.enough):
+    if part is not use.parts[0]:
+        bought.append(f"together with {text(use.parts[0].fabric.label or use.key, 40)} above, from one cloth")
+    elif use.cloth is not None and not (use.stated and use.enough):
         bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
-    if use.web is not None:
-        bought.append(f"{use.web.yards} ({use.web.meters}) of web, {cutting_size(use.web.width_mm)} wide")
     return {
         "label": name,
         "color": fabric.color,
         "how": how,
-        "sizes": use.rectangles,
+        "sizes": part.rectangles,
         "origin": origin,
         "buy": bought,
     }

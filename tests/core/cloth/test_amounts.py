@@ -6,7 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from clothpath.cloth.amounts import cloth_uses, running
+from clothpath.cloth.amounts import ClothUse, Taking, cloth_uses, running, takings, web_uses
+from clothpath.cloth.record import cloth_record, takings_of
 from clothpath.curves import polygon
 from clothpath.design import Design, Fabric, Piece
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
@@ -23,6 +24,10 @@ def layout(fabric: Fabric, *stock: Stock, times: int = 1, size: float = 5.0) -> 
     swatch = Swatch(fabric.key, "right-side-up", 0.0, 0.0, size * IN, size * IN, 0.0, (lying,))
     demand = Demand(Design("d", (piece,), (), (fabric,)), times)
     return Layout((demand,), (fabric,), Mat("m", 300, 300), (MatLayout((swatch,), times),), stock)
+
+
+def uses(of: Layout, kits: int = 1, surplus: float = 0.0) -> tuple[ClothUse, ...]:
+    return cloth_uses(takings(of), of.stock, kits, surplus)
 
 
 @pytest.mark.parametrize(
@@ -48,10 +53,10 @@ def test_kits_share_strips() -> None:
     """Common practice: a 40 in strip gives 8 at 5 in, so 16 kits take two strips, 10 in, and 17 take three."""
     fabric = Fabric("red", "Red")
     for kits, inches in ((1, 5), (8, 5), (16, 10), (17, 15)):
-        (use,) = cloth_uses(layout(fabric), kits, surplus=0.0)
+        (use,) = uses(layout(fabric), kits)
         assert use.cloth is not None
         assert use.cloth.cut_mm == pytest.approx(inches * IN)
-        assert [(r.count, r.width / IN) for r in use.rectangles] == [(kits, pytest.approx(5.0))]
+        assert [(r.count, r.width / IN) for r in use.parts[0].rectangles] == [(kits, pytest.approx(5.0))]
         assert use.area_mm2 == pytest.approx(kits * 25 * IN**2)
         assert use.left_mm2 == pytest.approx(kits * 9 * IN**2)
     assert use.steps("inch") == (
@@ -61,39 +66,67 @@ def test_kits_share_strips() -> None:
 
 
 def test_a_mat_that_is_cut_several_times_counts_as_often() -> None:
-    (use,) = cloth_uses(layout(Fabric("red", "Red"), times=3), kits=2)
-    assert use.rectangles[0].count == 6
+    (use,) = uses(layout(Fabric("red", "Red"), times=3), kits=2)
+    assert use.parts[0].rectangles[0].count == 6
     assert use.pieces_mm2 == pytest.approx(6 * 16 * IN**2)
 
 
 def test_fused_cloth_takes_web_and_bare_cloth_takes_none() -> None:
     """From memory: web is 17 in wide, so three 5 in squares go side by side, and 12 take 20 in."""
-    (fused,) = cloth_uses(layout(Fabric("red", "Red")), 12, surplus=0.0)
-    assert fused.web is not None
-    assert fused.web.cut_mm == pytest.approx(20 * IN)
-    (wide,) = cloth_uses(layout(Fabric("red", "Red")), 12, surplus=0.0, web_width_mm=20 * IN)
-    assert wide.web is not None
-    assert wide.web.cut_mm == pytest.approx(15 * IN)
-    (bare,) = cloth_uses(layout(Fabric("red", "Red", preparation="bare")), 12)
-    assert bare.web is None
+    narrow, wide = web_uses(takings(layout(Fabric("red", "Red"))), 12, surplus=0.0)
+    assert (narrow.width_mm / IN, wide.width_mm / IN) == pytest.approx((17, 20))
+    assert narrow.cut_mm == pytest.approx(20 * IN)
+    assert wide.cut_mm == pytest.approx(15 * IN)
+    assert (narrow.yards, wide.yards) == ("5/8 yd", "1/2 yd")
+    assert web_uses(takings(layout(Fabric("red", "Red", preparation="bare"))), 12) == ()
+
+
+def test_web_for_all_fabrics_is_bought_together() -> None:
+    """Arithmetic: 5 in squares of three fabrics lie side by side on 17 in: 5 in of web, 1/4 yd, not three times."""
+    taken = [Taking(Fabric(key, key), ((5 * IN, 5 * IN),), 0.0) for key in ("red", "blue", "green")]
+    assert web_uses(taken, 1, 0.0)[0].cut_mm == pytest.approx(5 * IN)
+    assert web_uses(taken, 1, 0.0)[0].yards == "1/4 yd"
 
 
 def test_a_rectangle_wider_than_the_web_is_pieced() -> None:
-    (use,) = cloth_uses(layout(Fabric("red", "Red"), size=18.0), surplus=0.0)
-    assert use.web is not None
-    assert use.web.cut_mm == pytest.approx(2 * 18 * IN)
+    (narrow, wide) = web_uses(takings(layout(Fabric("red", "Red"), size=18.0)), surplus=0.0)
+    assert narrow.cut_mm == pytest.approx(2 * 18 * IN)
+    assert wide.cut_mm == pytest.approx(18 * IN)
+
+
+def test_one_cloth_in_two_treatments_is_cut_and_bought_together() -> None:
+    """Arithmetic: four 5 in squares with web and four without are one 5 in strip of 40 in."""
+    fused, bare = Fabric("red", "Red"), Fabric("red-2", "Red", preparation="bare", cloth="red")
+    square = (5 * IN, 5 * IN)
+    (use,) = cloth_uses([Taking(fused, (square,) * 4, 0.0), Taking(bare, (square,) * 4, 0.0)], (), 1, 0.0)
+    assert [part.fabric.key for part in use.parts] == ["red", "red-2"]
+    assert use.steps("inch") == ("1 strip 5 in by width of cloth, cut into 8 at 5 in",)
+    assert use.cloth is not None
+    assert use.cloth.yards == "1/4 yd"
+    assert use.begun_mm2 == pytest.approx(200 * IN**2)
+    assert use.area_mm2 == pytest.approx(200 * IN**2)
+
+
+def test_what_a_job_keeps_of_its_cloth_is_read_back_alike() -> None:
+    fabric = Fabric("red-2", "Red", "#aa0000", "bare", grain="straight", cloth="red")
+    made = layout(fabric, times=3)
+    (before,), (after,) = takings(made), takings_of(cloth_record(made))
+    assert after.fabric == fabric
+    assert after.sizes == before.sizes == ((5 * IN, 5 * IN),) * 3
+    assert after.pieces_mm2 == pytest.approx(before.pieces_mm2, abs=1e-3)
 
 
 def test_stock_that_suffices_is_cut_up_and_nothing_is_bought() -> None:
     quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
-    (use,) = cloth_uses(layout(Fabric("red", "Red"), quarter), 12)
-    assert (use.enough, use.cloth) == (True, None)
+    (use,) = uses(layout(Fabric("red", "Red"), quarter), 12)
+    assert (use.stated, use.enough, use.cloth) == (True, True, None)
+    assert use.begun_mm2 == pytest.approx(20 * 18 * IN**2)
     assert use.steps("inch") == ("3 strips 5 in by width of cloth, each cut into 4 at 5 in",)
 
 
 def test_stock_that_does_not_suffice_for_all_kits_is_said() -> None:
     quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
-    (use,) = cloth_uses(layout(Fabric("red", "Red"), quarter), 13, surplus=0.0)
+    (use,) = uses(layout(Fabric("red", "Red"), quarter), 13)
     assert use.enough is False
     assert use.cloth is not None
     assert use.cloth.cut_mm == pytest.approx(10 * IN)
@@ -102,4 +135,4 @@ def test_stock_that_does_not_suffice_for_all_kits_is_said() -> None:
 @pytest.mark.parametrize(("kits", "surplus"), [(0, 0.0), (1, -0.1)])
 def test_no_kits_and_a_negative_surplus_are_refused(kits: int, surplus: float) -> None:
     with pytest.raises(ValueError, match="at least 1"):
-        cloth_uses(layout(Fabric("red", "Red")), kits, surplus)
+        uses(layout(Fabric("red", "Red")), kits, surplus)

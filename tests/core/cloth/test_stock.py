@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from clothpath.cloth.scraps import inscribed
-from clothpath.cloth.stock import StockCuts, cuts, may_turn, rectangles, told
+from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, told
 from clothpath.cloth.stocktable import StockTable, common_cuts
 from clothpath.curves import Box, circle, polygon
 from clothpath.layout import Stock
@@ -28,7 +28,7 @@ def common(name: str, count: int = 1) -> Stock:
 
 
 def plan(sizes: list[tuple[float, float]], *stock: Stock, turns: bool = True) -> tuple[StockCuts, ...]:
-    found = cuts(sizes, turns, list(enumerate(stock)))
+    found = cuts([Blank(*size, turns) for size in sizes], list(enumerate(stock)))
     assert found is not None
     return found
 
@@ -44,14 +44,14 @@ def test_a_strip_of_forty_inches_gives_as_many_squares_as_the_tables_say(side: f
 def test_a_fat_quarter_gives_twelve_five_inch_squares_and_not_thirteen() -> None:
     square = (5 * IN, 5 * IN)
     assert len(plan([square] * 12, common("fat-quarter"))) == 1
-    assert cuts([square] * 13, True, [(0, common("fat-quarter"))]) is None
+    assert cuts([Blank(*square, True)] * 13, [(0, common("fat-quarter"))]) is None
     assert len(plan([square] * 13, common("fat-quarter", 2))) == 2
 
 
 def test_a_pinked_square_loses_an_eighth_along_every_edge() -> None:
     """From memory: pinked edges lose about 1/8 in."""
     assert len(plan([(9.75 * IN, 9.75 * IN)], common("square-10in"))) == 1
-    assert cuts([(9.875 * IN, 9.75 * IN)], True, [(0, common("square-10in"))]) is None
+    assert cuts([Blank(9.875 * IN, 9.75 * IN, True)], [(0, common("square-10in"))]) is None
 
 
 def test_the_plan_is_told_as_strips_and_sub_cuts() -> None:
@@ -71,11 +71,11 @@ def test_a_lower_piece_of_a_strip_is_trimmed() -> None:
 
 def test_a_one_way_print_is_never_cut_with_its_height_across() -> None:
     """11 x 30 in, 30 along the selvage, does not come out of a fat quarter of 20 across and 18 along, either way."""
-    upright = [(11 * IN, 30 * IN)]
-    assert cuts(upright, False, [(0, common("fat-quarter"))]) is None
-    across = [(15 * IN, 19 * IN)]
-    assert cuts(across, False, [(0, common("fat-quarter"))]) is None
-    assert cuts(across, True, [(0, common("fat-quarter"))]) is not None
+    upright = (11 * IN, 30 * IN)
+    assert cuts([Blank(*upright, False)], [(0, common("fat-quarter"))]) is None
+    across = (15 * IN, 19 * IN)
+    assert cuts([Blank(*across, False)], [(0, common("fat-quarter"))]) is None
+    assert cuts([Blank(*across, True)], [(0, common("fat-quarter"))]) is not None
     assert [may_turn(grain) for grain in ("any", "straight", "lengthwise", "directional", "bias")] == [
         True, True, False, False, True,
     ]  # fmt: skip

@@ -120,7 +120,8 @@ def test_cloth_that_is_there_is_named_and_not_bought() -> None:
     cut = CutFrom(0, 1, 0, 0, 2, Box(0, 0, 160, 200))
     said = words(sheet(replace(made, layout=replace(made.layout, stock=stock, cut_from=(cut,)))))
     coral = said[said.index("Coral print with web") :]
-    assert re.match(r"Coral print with web .{0,120}1 cut from fat quarter 2 To buy: [\d/ ]+yd \(\d+ cm\) of web", coral)
+    assert re.match(r"Coral print with web .{0,120}1 cut from fat quarter 2 Fusible web for all", coral)
+    assert re.search(r"to buy: [\d/ ]+yd \(\d+ cm\), 17 in wide ?, or [\d/ ]+yd \(\d+ cm\), 20 in wide ?\.", coral)
     assert re.search(r"\d Coral print from fat quarter 2 ", said[said.index("Which side up") :])
     assert re.search(r"Sand &amp; shells .{0,120}To buy: .{0,20} of cloth", said)
 

@@ -1,0 +1,74 @@
+"""Documents about a whole build: for each machine what its profile lists whose writer can sum up all jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from clothpath.cloth.record import JobCloth, takings_of
+from clothpath.contracts import Document, SummaryWriter
+from clothpath.files.jobfile import write_whole
+from clothpath.files.names import file_name
+from clothpath.findings import Finding, Outcome, Refusal
+from clothpath.jobs.config import validated
+from clothpath.jobs.job import Job, registry_of
+from clothpath.registry import guarded
+
+__all__ = ["WHOLE", "Summaries", "summarized", "write_summaries"]
+
+WHOLE: Final = "the whole catalog"
+"""What was built, in the titles of summaries."""
+
+
+@dataclass(frozen=True)
+class Summaries:
+    """The documents, each with its file name in the output folder, and what was noticed on the way to them."""
+
+    files: tuple[tuple[str, bytes], ...]
+    findings: tuple[Finding, ...]
+
+
+def summarized(title: str, jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Summaries:
+    """The summaries of all jobs that went well, machine by machine; `title` says what was built.
+
+    A writer that fails is a finding, and stops no other.
+    """
+    files: list[tuple[str, bytes]] = []
+    found: list[Finding] = []
+    done = [pair for pair in zip(jobs, documents, strict=True) if pair[1]["status"] == "ok"]
+    for name in dict.fromkeys(job.machine.name for job, _ in done):
+        own = [(job, document) for job, document in done if job.machine.name == name]
+        cloth = [JobCloth(job.design, job.size, takings_of(document["cloth"])) for job, document in own]
+        try:
+            for outcome in _of_machine(f"{title}, for {name}", own[0][0], cloth):
+                found += outcome.findings
+                files += [(_named(document.name, name), document.data) for document in outcome.value]
+        except Refusal as refusal:
+            found += refusal.findings
+    return Summaries(tuple(files), tuple(found))
+
+
+def write_summaries(summaries: Summaries, out: FilePath) -> None:
+    """Write the documents into the output folder.
+
+    Raises:
+        Refusal: one cannot be written.
+    """
+    for name, data in summaries.files:
+        write_whole(out / name, data)
+
+
+def _of_machine(title: str, job: Job, cloth: Sequence[JobCloth]) -> Iterator[Outcome[tuple[Document, ...]]]:
+    registry = registry_of(job)
+    for table in job.writes:
+        writer = registry.writers.get(table.format)
+        if isinstance(writer, SummaryWriter):
+            settings = validated(writer.settings, table.model_extra or {}, job.machine.where)
+            yield guarded(writer.name, lambda w=writer, s=settings: w.sum_up(title, cloth, job.stock, s), tuple)  # type: ignore[misc]
+
+
+def _named(name: str, machine: str) -> str:
+    stem, dot, suffix = name.rpartition(".")
+    return file_name(f"{stem}-{machine}", dot + suffix)
