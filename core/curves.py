@@ -20,6 +20,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
+from itertools import accumulate
 from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
@@ -41,9 +42,11 @@ __all__ = [
     "area",
     "backwards",
     "box_of",
+    "boxes",
     "circle",
     "cubics",
     "flattened",
+    "gathered",
     "length",
     "open_path",
     "outline",
@@ -275,6 +278,23 @@ def cubics(path: Path) -> Points:
     return points
 
 
+def gathered(paths: Sequence[Path]) -> tuple[Points, Bools, NDArray[np.intp]]:
+    """The segments of several paths, one path after the other.
+
+    Returns:
+        (n, 4) control points of all segments as cubics, (n,) whether each is straight, and the number of each path's
+        first segment, with n at the end.
+    """
+    first = np.array([0, *accumulate(map(len, paths))])
+    p = np.empty((first[-1], 4), dtype=np.complex128)
+    if not len(p):
+        return p, np.empty(0, dtype=np.bool_), first
+    np.concatenate([path.nodes for path in paths], out=p[:, :3])
+    p[:-1, 3] = p[1:, 0]
+    p[first[1:] - 1, 3] = [path.end for path in paths]
+    return p, np.concatenate([path.straight for path in paths]), first
+
+
 def transformed(path: AnyPath, affine: Affine) -> AnyPath:
     """The path under the map; exact for lines and cubics alike."""
     nodes = affine.apply_all(path.nodes)
@@ -345,6 +365,27 @@ def box_of(paths: Iterable[Path]) -> Box:
         raise ValueError("no paths, so no box")
     every = np.concatenate(found)
     return Box(*(float(v) for v in (every.real.min(), every.imag.min(), every.real.max(), every.imag.max())))
+
+
+def boxes(paths: Sequence[Path]) -> list[Box]:
+    """The exact bounding box of each path; together they take less time, and every path keeps its own."""
+    new = [path for path in paths if "box" not in path.__dict__]
+    if new:
+        p, straight, first = gathered(new)
+        segment, t = _extremes(p, ~straight)
+        path_of = np.repeat(np.arange(len(new)), np.diff(first))[segment]
+        bent = _at(p[segment], t)
+        sides = []
+        for part, more in ((p.real, bent.real), (p.imag, bent.imag)):
+            low = np.minimum.reduceat(np.minimum(part[:, 0], part[:, 3]), first[:-1])
+            high = np.maximum.reduceat(np.maximum(part[:, 0], part[:, 3]), first[:-1])
+            np.minimum.at(low, path_of, more)
+            np.maximum.at(high, path_of, more)
+            sides.append((low, high))
+        (left, right), (bottom, top) = sides
+        for path, *box in zip(new, left.tolist(), bottom.tolist(), right.tolist(), top.tolist(), strict=True):
+            path.__dict__["box"] = Box(*box)
+    return [path.box for path in paths]
 
 
 def flattened(path: Path, tolerance: float = FLATTEN_MM) -> Points:

@@ -21,10 +21,10 @@ from typing import Final
 import numpy as np
 import shapely
 
-from clothpath.curves import Bools, Curve, Outline, Points, cubics, flattened, outline
+from clothpath.curves import Bools, Curve, Outline, Points, cubics, flattened, gathered, outline
 from clothpath.regions import xy
 
-__all__ = ["BARE_MM", "HEIGHT_MM", "Pruned", "pruned"]
+__all__ = ["BARE_MM", "HEIGHT_MM", "Pruned", "pruned", "pruned_each"]
 
 BARE_MM: Final = 1e-4
 """A segment that stays this near to its start has no length, in mm."""
@@ -63,8 +63,19 @@ class _Ring:
 
 def pruned(closed: Outline) -> Pruned:
     """The outline without bare segments, needless nodes and spikes."""
-    if not _suspicious(closed):
-        return Pruned(closed)
+    (found,) = pruned_each([closed])
+    return found
+
+
+def pruned_each(outlines: Sequence[Outline]) -> list[Pruned]:
+    """As `pruned`, of each outline; together they take less time."""
+    suspicious = _suspicious(outlines)
+    return [
+        _all_pruned(closed) if doubt else Pruned(closed) for closed, doubt in zip(outlines, suspicious, strict=True)
+    ]
+
+
+def _all_pruned(closed: Outline) -> Pruned:
     result = _pruned(closed, (_drop_bare, _drop_spikes, _drop_needless))
     if result.outline is not None and _strays(result.needless, result.outline):
         result = _pruned(closed, (_drop_bare, _drop_spikes, _leave))
@@ -95,36 +106,41 @@ def _pruned(closed: Outline, rounds: Sequence[Callable[[_Ring], list[complex]]])
 
 def _ring_of(closed: Outline) -> _Ring:
     p = cubics(closed)
-    straight = _lines(closed, p).tolist()
+    straight = _lines(closed.straight, p).tolist()
     return _Ring(
         p[:, 3].tolist(),
         [None if line else (c1, c2) for line, (_, c1, c2, _) in zip(straight, p.tolist(), strict=True)],
     )
 
 
-def _lines(closed: Outline, p: Points) -> Bools:
+def _lines(straight: Bools, p: Points) -> Bools:
     """Which segments are straight, cubics whose control points lie on their chord included."""
     chord = p[:, 3] - p[:, 0]
     size = np.abs(chord)
     with np.errstate(divide="ignore", invalid="ignore"):
         along = (p[:, 1:3] - p[:, :1]) * chord.conj()[:, None] / size[:, None]
         flat = (np.abs(along.imag) <= HEIGHT_MM / 2) & (along.real >= 0) & (along.real <= size[:, None])
-    result: Bools = closed.straight | flat.all(axis=1)
+    result: Bools = straight | flat.all(axis=1)
     return result
 
 
-def _suspicious(closed: Outline) -> bool:
-    """Whether there may be anything to prune; a quick look that errs on the side of yes."""
-    p = cubics(closed)
-    lines = _lines(closed, p)
-    if (np.abs(p[:, 1:] - p[:, :1]).max(axis=1) <= BARE_MM).any():
-        return True
-    a, b, c = p[:, 0], p[:, 3], np.roll(p[:, 3], -1)
-    cross = np.abs(((b - a).conj() * (c - b)).imag)
-    forward = ((b - a).conj() * (c - b)).real >= 0
-    shorter = np.minimum(np.abs(b - a), np.abs(c - b))
-    near = cross <= HEIGHT_MM * np.where(forward, np.abs(c - a), np.maximum(np.abs(b - a), np.abs(c - b)))
-    return bool((lines & np.roll(lines, -1) & (near | (shorter <= HEIGHT_MM))).any())
+def _suspicious(outlines: Sequence[Outline]) -> list[bool]:
+    """Whether there may be anything to prune in each outline; a quick look that errs on the side of yes."""
+    if not outlines:
+        return []
+    p, straight, first = gathered(outlines)
+    after = np.arange(1, len(p) + 1)
+    after[first[1:] - 1] = first[:-1]
+    lines = _lines(straight, p)
+    bare = np.abs(p[:, 1:] - p[:, :1]).max(axis=1) <= BARE_MM
+    step = p[:, 3] - p[:, 0]
+    ahead = step[after]
+    turned = step.conj() * ahead
+    size, onward = np.abs(step), np.abs(step[after])
+    reach = np.where(turned.real >= 0, np.abs(step + ahead), np.maximum(size, onward))
+    near = (np.abs(turned.imag) <= HEIGHT_MM * reach) | (np.minimum(size, onward) <= HEIGHT_MM)
+    found: list[bool] = np.logical_or.reduceat(bare | (lines & lines[after] & near), first[:-1]).tolist()
+    return found
 
 
 def _drop_bare(ring: _Ring) -> list[complex]:

@@ -11,25 +11,28 @@ Source: blossoms of Béziers, G. Farin, Curves and Surfaces for CAGD (5th ed., 2
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Bools, Floats, Outline, Points
+from clothpath.curves import Bools, Floats, Outline, Points, gathered
 from clothpath.regions import Region, xy
 
 __all__ = [
     "TRACK_MM",
+    "Geometries",
     "Track",
+    "crossings_in",
     "joined",
     "part_of",
     "polygons_in",
     "rings_in",
     "track_of",
+    "tracks_in",
 ]
 
 TRACK_MM: Final = 0.002
@@ -37,6 +40,7 @@ TRACK_MM: Final = 0.002
 NOTHING_MM: Final = 1e-9
 """Points nearer than this are one, in mm."""
 
+Geometries = NDArray[np.object_]
 Indices = NDArray[np.intp]
 
 
@@ -65,8 +69,7 @@ class Track:
 
 def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     """The track of rings, flattened within `tolerance` mm."""
-    sizes = np.array([0, *itertools.accumulate(map(len, rings))])
-    curves, straight = _rows_of(rings, sizes)
+    curves, straight, sizes = gathered(rings)
     bend = np.maximum(
         np.abs(curves[:, 0] - 2 * curves[:, 1] + curves[:, 2]), np.abs(curves[:, 1] - 2 * curves[:, 2] + curves[:, 3])
     )
@@ -92,58 +95,65 @@ def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     return Track(start, end, curve, t0, t1, curves, straight, first)
 
 
-def _rows_of(rings: Sequence[Outline], sizes: Indices) -> tuple[Points, Bools]:
-    """The segments of all rings as cubics, (m, 4), and which are straight; `sizes` are (k + 1,) first rows and m."""
-    curves = np.empty((sizes[-1], 4), np.complex128)
-    if not len(curves):
-        return curves, np.empty(0, np.bool_)
-    np.concatenate([ring.nodes for ring in rings], out=curves[:, :3])
-    curves[:-1, 3] = curves[1:, 0]
-    curves[sizes[1:] - 1, 3] = [ring.end for ring in rings]
-    return curves, np.concatenate([ring.straight for ring in rings])
-
-
 def rings_in(track: Track, start: int, end: int) -> Track:
     """The track of the rings from number `start` to `end`, of a track of many."""
     a, b = track.first[start], track.first[end]
-    return replace(
-        track, start=track.start[a:b], end=track.end[a:b], curve=track.curve[a:b], t0=track.t0[a:b], t1=track.t1[a:b],
-        first=track.first[start : end + 1] - a,
-    )  # fmt: skip
+    low, high = (int(track.curve[a]), int(track.curve[b - 1]) + 1) if b > a else (0, 0)
+    first = track.first[start : end + 1] - a
+    return Track(track.start[a:b], track.end[a:b], track.curve[a:b] - low, track.t0[a:b], track.t1[a:b],
+                 track.curves[low:high], track.straight[low:high], first)  # fmt: skip
 
 
-def polygons_in(regions: Iterable[Region], tolerance: float = TRACK_MM) -> tuple[Track, NDArray[np.object_]]:
+def polygons_in(regions: Sequence[Region], tolerance: float = TRACK_MM) -> tuple[Track, Geometries]:
     """The track of the regions' rings, and each region as a valid polygon of the track's own points.
 
     Where flattening lets rings touch or cross by a hair, they are made valid; rings of fewer than three points are
     left out.
     """
-    listed = list(regions)
-    track = track_of([ring for each in listed for ring in each], tolerance)
-    ends = np.array([0, *itertools.accumulate(1 + len(each.holes) for each in listed)])
-    size = np.diff(track.first)
-    if (size < 3).any():
-        polygons = np.array([_polygon(track, a, b) for a, b in itertools.pairwise(ends.tolist())], object)
-    else:
-        ring = np.repeat(np.arange(len(size)), size + 1)
-        point = np.arange(len(ring)) - ring
-        point[track.first[1:] + np.arange(len(size))] = track.first[:-1]  # each ring's first point is repeated
-        offsets = (track.first + np.arange(len(track.first)), ends)
-        polygons = shapely.from_ragged_array(shapely.GeometryType.POLYGON, xy(track.start[point]), offsets)
+    track, polygons = _flattened(regions, tolerance)
     crossed = ~shapely.is_valid(polygons)
     if crossed.any():
         polygons[crossed] = shapely.make_valid(polygons[crossed], method="structure", keep_collapsed=False)
     return track, polygons
 
 
+def crossings_in(regions: Sequence[Region], tolerance: float = TRACK_MM) -> list[complex | None]:
+    """Where each region crosses itself, flattened within `tolerance` mm; None where it does not."""
+    polygons = _flattened(regions, tolerance)[1]
+    found: list[complex | None] = [None] * len(polygons)
+    for i in np.flatnonzero(~shapely.is_valid(polygons)).tolist():
+        x, y = shapely.is_valid_reason(polygons[i]).rpartition("[")[2].rstrip("]").split()[:2]
+        found[i] = complex(float(x), float(y))
+    return found
+
+
+def tracks_in(regions: Sequence[Region]) -> tuple[list[Track], Geometries]:
+    """As `polygons_in`, but each region with a track of its own."""
+    track, polygons = polygons_in(regions)
+    ends = [0, *itertools.accumulate(1 + len(each.holes) for each in regions)]
+    return [rings_in(track, a, b) for a, b in itertools.pairwise(ends)], polygons
+
+
+def _flattened(regions: Sequence[Region], tolerance: float) -> tuple[Track, Geometries]:
+    """The track of the regions' rings, and each region as a polygon, valid or not."""
+    track = track_of([ring for each in regions for ring in each], tolerance)
+    ends = np.array([0, *itertools.accumulate(1 + len(each.holes) for each in regions)])
+    size = np.diff(track.first)
+    if (size < 3).any():
+        return track, np.array([_polygon(track, a, b) for a, b in itertools.pairwise(ends.tolist())], object)
+    ring = np.repeat(np.arange(len(size)), size + 1)
+    point = np.arange(len(ring)) - ring
+    point[track.first[1:] + np.arange(len(size))] = track.first[:-1]  # each ring's first point is repeated
+    offsets = (track.first + np.arange(len(track.first)), ends)
+    return track, shapely.from_ragged_array(shapely.GeometryType.POLYGON, xy(track.start[point]), offsets)
+
+
 def _polygon(track: Track, start: int, end: int) -> shapely.Polygon:
     """The polygon of the rings from `start` to `end`, as it is; empty if the outer one has fewer than three points."""
     rings = [xy(track.start[track.first[i] : track.first[i + 1]]) for i in range(start, end)]
-    return (
-        shapely.Polygon(rings[0], [ring for ring in rings[1:] if len(ring) >= 3])
-        if len(rings[0]) >= 3
-        else shapely.Polygon()
-    )
+    if len(rings[0]) < 3:
+        return shapely.Polygon()
+    return shapely.Polygon(rings[0], [ring for ring in rings[1:] if len(ring) >= 3])
 
 
 def joined(*tracks: Track) -> Track:

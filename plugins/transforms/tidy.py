@@ -15,11 +15,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Sequence, Set
 from dataclasses import replace
+from functools import cached_property
 from itertools import count, pairwise
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
-import shapely
 from pydantic import Field
 
 from clothpath.areas.booleans import resolved
@@ -27,11 +27,11 @@ from clothpath.areas.chains import Gap, edges_of, joined
 from clothpath.areas.nests import nested, parents
 from clothpath.areas.twins import near_in_box, same_line, same_region
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Box, OpenPath, Outline, area, backwards, box_of, length
+from clothpath.curves import OpenPath, Outline, Path, area, backwards, box_of, boxes, length
 from clothpath.design import Design, Drawn, Fabric, Marking, Piece
 from clothpath.findings import Finding, Outcome, note, warning
-from clothpath.fitting.pruning import BARE_MM, Pruned, pruned
-from clothpath.fitting.tracks import TRACK_MM
+from clothpath.fitting.pruning import BARE_MM, Pruned, pruned, pruned_each
+from clothpath.fitting.tracks import TRACK_MM, crossings_in
 from clothpath.picture.fabrics import guessed
 from clothpath.regions import Region, as_polygon, region, region_area
 from clothpath.units import both
@@ -74,7 +74,8 @@ class Tidy:
         told = _Told(design)
         markings = _without_repeats(design.markings, settings.same, told)
         pieces, markings = _closed(design.pieces, markings, settings.gap, told)
-        pieces = [part for piece in pieces for part in _cleaned(piece, settings.smallest, told)]
+        pieces = _cleaned(pieces, settings.smallest, told)
+        boxes([ring for piece in pieces for ring in piece.region])
         pieces = [kept for piece in pieces if (kept := _without_specks(piece, settings.smallest, told)) is not None]
         pieces = _without_twins(pieces, settings.same, told)
         return Outcome(_renewed(design, pieces, markings), told.findings())
@@ -84,10 +85,14 @@ class _Told:
     """What was done, as findings; places count from the picture's lower left corner."""
 
     def __init__(self, design: Design) -> None:
-        paths = [ring for piece in design.pieces for ring in piece.region] + [m.path for m in design.markings]
-        box = box_of(paths) if paths else Box(0, 0, 0, 0)
-        self._corner = complex(box.left, box.bottom)
+        self._design = design
         self._found: dict[str, list[Finding]] = defaultdict(list)
+
+    @cached_property
+    def _corner(self) -> complex:
+        paths: list[Path] = [ring for piece in self._design.pieces for ring in piece.region]
+        box = box_of([*paths, *(marking.path for marking in self._design.markings)])
+        return complex(box.left, box.bottom)
 
     def add(self, tell: Tell, code: str, message: str, of: Piece | Marking, at: complex, hint: str = "") -> None:
         from_corner = at - self._corner
@@ -226,27 +231,39 @@ def _with_fabrics(pieces: list[Piece]) -> list[Piece]:
     ]
 
 
-def _cleaned(piece: Piece, smallest: float, told: _Told) -> list[Piece]:
-    """The piece without needless nodes and self-crossings: itself, several where it falls apart, none if it is flat."""
-    if piece.picture is not None:
-        return [piece]
+def _cleaned(pieces: Sequence[Piece], smallest: float, told: _Told) -> list[Piece]:
+    """The pieces without needless nodes and self-crossings; several where one falls apart, none where it is flat."""
+    drawn = [piece for piece in pieces if piece.picture is None]
+    results = iter(pruned_each([ring for piece in drawn for ring in piece.region]))
+    tidied = [_tidied(piece, [next(results) for _ in piece.region], told) for piece in drawn]
+    crossed = iter(crossings_in([tidy for tidy in tidied if tidy is not None]))
+    regions = iter(tidied)
+    found: list[Piece] = []
+    for piece in pieces:
+        if piece.picture is not None:
+            found.append(piece)
+        elif (tidy := next(regions)) is not None:
+            at = next(crossed)
+            if at is not None:
+                found += _parts(piece, _mended(piece, tidy, at, smallest, told))
+            else:
+                found.append(piece if tidy is piece.region else replace(piece, region=tidy))
+    return found
+
+
+def _tidied(piece: Piece, results: Sequence[Pruned], told: _Told) -> Region | None:
+    """The piece's region of pruned rings, the same one if nothing was pruned; None if it is flat."""
     rings: list[Outline] = []
-    for number, ring in enumerate(piece.region):
-        result = pruned(ring)
+    for number, (ring, result) in enumerate(zip(piece.region, results, strict=True)):
         _tell_pruned(piece, result, told)
         if result.outline is not None:
             rings.append(result.outline)
         elif number == 0:
             message = "An outline that encloses nothing was left out."
             told.add(note, "flat-outline", message, piece, ring.start)
-            return []
+            return None
     tidy = Region(_turned(rings[0], 1), tuple(_turned(ring, -1) for ring in rings[1:]))
-    if tidy == piece.region:
-        tidy = piece.region
-    polygon = as_polygon(tidy, TRACK_MM)
-    if polygon.is_valid:
-        return [piece if tidy is piece.region else replace(piece, region=tidy)]
-    return _parts(piece, _mended(piece, tidy, _crossing(polygon), smallest, told))
+    return piece.region if tidy == piece.region else tidy
 
 
 def _turned(ring: Outline, sign: int) -> Outline:
@@ -268,12 +285,6 @@ def _tell_pruned(piece: Piece, result: Pruned, told: _Told) -> None:
 
 def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'s' if count != 1 else ''}"
-
-
-def _crossing(polygon: shapely.Polygon) -> complex:
-    """Where a polygon is not valid."""
-    x, y = shapely.is_valid_reason(polygon).rpartition("[")[2].rstrip("]").split()[:2]
-    return complex(float(x), float(y))
 
 
 def _mended(piece: Piece, crossed: Region, at: complex, smallest: float, told: _Told) -> list[Region]:
