@@ -2,7 +2,8 @@
 
 Terminology
     bulge       a stretch of a ring that is moved outward by its height (inward if negative); the rest stays
-    taper       at an end of a bulge that is no other's start, a straight line from the edge to full height
+    taper       at an end of a bulge that is no other's start, a straight line from the edge to full height; where a
+                lower bulge begins, from its height
     flush end   at such an end, the neighboring edge run on straight to full height, or a right angle where that edge
                 leans the other way
 
@@ -30,6 +31,8 @@ FIT_MM: Final = 0.012
 """Largest distance between a bulge and the cubics that stand for it, in mm: it lies beneath another piece."""
 GRID: Final = 33
 """Parameters of a segment at which its length is measured to place a taper's end."""
+FILLED: Final = 0.998
+"""The most of a bulge's length that its tapers take."""
 MEETING: Final = 1e-6
 """Places nearer than this are one."""
 
@@ -53,7 +56,8 @@ def bulged(ring: Outline, bulges: Sequence[Bulge], corners: Corners, ends: Ends)
     """The ring with nodes where its bulges begin, taper and end; and its raw ring.
 
     Args:
-        bulges: in order along the ring, not overlapping; two that meet have no taper between them.
+        bulges: in order along the ring, not overlapping; two that meet have no taper between them, or one from the
+            higher down to the lower.
         corners: how the corners within a bulge are filled.
         ends: "flush", or the length of a taper by the height that it reaches (0: a right angle to the edge).
     """
@@ -104,20 +108,13 @@ class _CutRing:
 
 def _cut_ring(ring: Outline, bulges: Sequence[Bulge], ends: Ends) -> _CutRing:
     p, count = cubics(ring), len(ring)
-    cuts: list[tuple[float, float, float]] = []
-    for i, bulge in enumerate(bulges):
-        before, after = bulges[i - 1], bulges[(i + 1) % len(bulges)]
-        whole = abs(bulge.end - bulge.start - count) < MEETING
-        tapers = (
-            not whole and abs((bulge.start - before.end + count / 2) % count - count / 2) > MEETING,
-            not whole and abs((after.start - bulge.end + count / 2) % count - count / 2) > MEETING,
-        )
-        cuts.append(_tapered(p, bulge, tapers, 0.0 if ends == "flush" else ends))
+    taper = 0.0 if ends == "flush" else ends
+    bodies = _bodies(p, bulges, taper) if taper else [(bulge.start, bulge.end, bulge.height) for bulge in bulges]
     rows, straight, middles = _cut(p, ring.straight, [place for bulge in bulges for place in (bulge.start, bulge.end)]
-                                   + [place for start, end, _ in cuts for place in (start, end)])  # fmt: skip
+                                   + [place for start, end, _ in bodies for place in (start, end)])  # fmt: skip
     height = np.zeros(len(rows))
     skipped = np.zeros(len(rows), np.bool_)
-    for bulge, (start, end, reached) in zip(bulges, cuts, strict=True):
+    for bulge, (start, end, reached) in zip(bulges, bodies, strict=True):
         within = _between(middles, bulge.start, bulge.end, count)
         body = _between(middles, start, end, count)
         height[body] = reached
@@ -169,24 +166,41 @@ def _flush(moved: Points, still: Points, edge: complex) -> list[Curve]:
     return [(edge - reach * along,), (node,)]
 
 
-def _tapered(p: Points, bulge: Bulge, tapers: tuple[bool, bool], taper: float) -> tuple[float, float, float]:
-    """Where full height begins and ends, and what it is: less where the bulge is too short for its tapers."""
-    if not taper:
-        return bulge.start, bulge.end, bulge.height
+def _bodies(p: Points, bulges: Sequence[Bulge], taper: float) -> list[tuple[float, float, float]]:
+    """Where each bulge's full height begins and ends, and what it is: less where it is too short for its tapers."""
+    meets = [_meet(one, other, len(p)) for one, other in zip(bulges, [*bulges[1:], bulges[0]], strict=True)]
+    ways = [_along(p, bulge) for bulge in bulges]
+    heights = []
+    for i, bulge in enumerate(bulges):
+        free, room = (not meets[i - 1]) + (not meets[i]), FILLED * float(ways[i][1][-1])
+        most = room / free / taper if free else abs(bulge.height)
+        heights.append(float(np.copysign(min(abs(bulge.height), most), bulge.height)))
+    bodies = []
+    for i, (height, (grid, along)) in enumerate(zip(heights, ways, strict=True)):
+        sides = ((meets[i - 1], heights[i - 1]), (meets[i], heights[(i + 1) % len(heights)]))
+        runs = [taper * max(abs(height) - abs(other), 0.0) if met else taper * abs(height) for met, other in sides]
+        way = float(along[-1])
+        shrunk = min(1.0, FILLED * way / max(sum(runs), MEETING))
+        first, last = (run * shrunk for run in runs)
+        start = float(np.interp(first, along, grid)) if first else bulges[i].start
+        end = float(np.interp(way - last, along, grid)) if last else bulges[i].end
+        bodies.append((start, end, height))
+    return bodies
+
+
+def _meet(one: Bulge, other: Bulge, count: int) -> bool:
+    """Whether a bulge begins where one ends."""
+    return abs((other.start - one.end + count / 2) % count - count / 2) <= MEETING
+
+
+def _along(p: Points, bulge: Bulge) -> tuple[Floats, Floats]:
+    """Places along a bulge, and how far each is from its start, in mm."""
     grid = np.linspace(bulge.start, bulge.end, GRID * max(1, round(bulge.end - bulge.start)))
     around = np.mod(grid, len(p))
     around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
     row = around.astype(np.intp)
     at, _, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
-    along = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(at[:, 0])))))
-    ends = sum(tapers)
-    height = bulge.height
-    if ends and taper * abs(height) * ends > 0.98 * along[-1]:
-        height = float(np.copysign(0.98 * along[-1] / ends / taper, height))
-    run = taper * abs(height)
-    start = float(np.interp(run, along, grid)) if tapers[0] else bulge.start
-    end = float(np.interp(along[-1] - run, along, grid)) if tapers[1] else bulge.end
-    return start, end, height
+    return grid, np.concatenate(([0.0], np.cumsum(np.abs(np.diff(at[:, 0])))))
 
 
 def _cut(p: Points, straight: Bools, places: Sequence[float]) -> tuple[Points, Bools, Floats]:

@@ -5,7 +5,12 @@
 Written for `@twemoji/svg` (npm, for the run only): 3,700 small color drawings, stacked and butted. Every drawing is
 made 150 mm wide. The picture is painted piece over piece, before and after, without smoothing, at 1024 pixels; a change
 is a block of 2 x 2 pixels that changed color: a line that moved by less than a pixel makes none. Drawings in which the
-underlap closed a gap are counted apart: that changes the picture on purpose.
+underlap closed a gap are counted apart, and for every block it is found out from the pieces themselves why it changed:
+
+    gap closed      it lies between the edges of two pieces that are no farther apart than `reach`: closed on purpose
+    shows beyond    a piece shows where it did not, elsewhere
+    lost            a piece that showed does not
+    none            the pieces are the same there
 """
 
 from __future__ import annotations
@@ -16,25 +21,29 @@ import sys
 import time
 import traceback
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import resvg_py
+import shapely
 from PIL import Image
 
 from clothpath.curves import Affine
 from clothpath.design import Design, Piece, mapped
 from clothpath.findings import Refusal
+from clothpath.picture.neighbors import REACH_MM
 from clothpath.plugins.readers.svg import SvgReader
 from clothpath.plugins.transforms.less_bulk import LessBulk, LessBulkSettings
 from clothpath.plugins.transforms.underlap import Underlap, UnderlapSettings
-from clothpath.regions import Region
+from clothpath.regions import Region, as_polygon
 
 WIDTH_MM = 150.0
 PIXELS = 1024
+OUTLINE_MM = 0.005
+CAUSES = ("gap closed", "shows beyond", "lost", "none")
 
 
 @dataclass(frozen=True)
@@ -47,6 +56,7 @@ class Result:
     seconds: tuple[float, float, float] = (0.0, 0.0, 0.0)
     pieces: int = 0
     segments: tuple[int, int] = (0, 0)
+    causes: tuple[tuple[str, int], ...] = ()
     crash: str = ""
     refused: bool = False
 
@@ -70,23 +80,54 @@ def run(path: Path, render: bool) -> Result:
     except Exception:
         return Result(path.name, crash=traceback.format_exc(limit=-3))
     codes = tuple(finding.code for finding in (*tucked.findings, *less.findings))
-    changed = changes(design, less.value) if render else ()
+    changed, causes = changes(design, less.value) if render else ((), ())
     segments = (count(design), count(less.value))
     seconds = (read - started, between - read, done - between)
-    return Result(path.name, codes, changed, seconds, len(design.pieces), segments)
+    return Result(path.name, codes, changed, seconds, len(design.pieces), segments, causes)
 
 
 def count(design: Design) -> int:
     return sum(len(ring) for piece in design.pieces for ring in piece.region)
 
 
-def changes(before: Design, after: Design) -> tuple[tuple[str, int], ...]:
-    """Blocks of 2 x 2 pixels that changed, by the color that they had."""
+Counts = tuple[tuple[str, int], ...]
+
+
+def changes(before: Design, after: Design) -> tuple[Counts, Counts]:
+    """Blocks of 2 x 2 pixels that changed, by the color that they had and by why."""
     first, second = painted(before), painted(after)
     differs = (first != second).any(axis=2)
     blocks = differs[:-1, :-1] & differs[1:, :-1] & differs[:-1, 1:] & differs[1:, 1:]
-    found = Counter(f"#{r:02x}{g:02x}{b:02x}" for r, g, b in first[:-1, :-1][blocks][:, :3].tolist())
+    colors = Counter(f"#{r:02x}{g:02x}{b:02x}" for r, g, b in first[:-1, :-1][blocks][:, :3].tolist())
+    rows, columns = np.nonzero(blocks)
+    box, size = before.finished_box, pixel(before)
+    why = causes(before, after, box.left + (columns + 1) * size, box.top - (rows + 1) * size) if len(rows) else ()
+    return tuple(sorted(colors.items())), why
+
+
+def causes(before: Design, after: Design, x: np.ndarray, y: np.ndarray) -> Counts:
+    """Why the picture changed at points: from the pieces, not from their pixels."""
+    old, new = (
+        shapely.make_valid([as_polygon(piece.region, OUTLINE_MM) for piece in each.cut_pieces])
+        for each in (before, after)
+    )
+    found: Counter[str] = Counter()
+    for point in shapely.points(x, y):
+        was, now = (max((i for i, shape in enumerate(each) if shape.intersects(point)), default=-1)
+                    for each in (old, new))  # fmt: skip
+        if now < was:
+            found["lost"] += 1
+        elif now == was:
+            found["none"] += 1
+        else:
+            apart = shapely.distance(old[now], point) + shapely.distance(old[now + 1 :], point).min(initial=np.inf)
+            found["gap closed" if apart <= REACH_MM + OUTLINE_MM else "shows beyond"] += 1
     return tuple(sorted(found.items()))
+
+
+def pixel(design: Design) -> float:
+    """The side of a pixel, in mm."""
+    return max(design.finished_box.width, design.finished_box.height) / PIXELS
 
 
 def painted(design: Design) -> np.ndarray:
@@ -95,7 +136,7 @@ def painted(design: Design) -> np.ndarray:
         f'<path fill="{color_of(piece)}" fill-rule="evenodd" d="{data_of(piece.region)}"/>'
         for piece in design.cut_pieces
     )
-    scale = PIXELS / max(box.width, box.height)
+    scale = 1 / pixel(design)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{PIXELS}" height="{PIXELS}" shape-rendering="crispEdges">'
         f'<g transform="matrix({scale} 0 0 {-scale} {-box.left * scale} {box.top * scale})">{paths}</g></svg>'
@@ -138,6 +179,10 @@ def report(results: Iterable[Result]) -> int:
         print(f"{title}: {len(some)} drawings, {len(changed)} changed")
         for each in changed[:25]:
             print(f"    {each.name}: {dict(each.changed)}")
+    print("why blocks changed:")
+    for cause in CAUSES:
+        numbers = [dict(each.causes).get(cause, 0) for each in good]
+        print(f"    {cause:14} {sum(number > 0 for number in numbers):5} drawings {sum(numbers):6} blocks")
     for each in crashed[:10]:
         print(each.name, each.crash)
     return 1 if crashed else 0
@@ -152,7 +197,16 @@ def main() -> int:
     given = parser.parse_args()
     files = sorted(given.folder.glob("*.svg"))[:: given.every]
     with ProcessPoolExecutor(given.workers) as pool:
-        return report(pool.map(run, files, [not given.no_render] * len(files), chunksize=8))
+        return report(told(pool.map(run, files, [not given.no_render] * len(files), chunksize=8)))
+
+
+def told(results: Iterable[Result]) -> Iterator[Result]:
+    """The results, with a line on standard error for each that has something to look at, and for every hundredth."""
+    for number, each in enumerate(results, 1):
+        odd = [cause for cause, _ in each.causes if cause != "gap closed"]
+        if each.crash or odd or number % 100 == 0:
+            print(number, each.name, *odd, each.crash, file=sys.stderr, flush=True)
+        yield each
 
 
 if __name__ == "__main__":

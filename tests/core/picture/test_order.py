@@ -79,5 +79,6 @@ def test_every_piece_that_is_not_there_is_told_with_the_nearest_word() -> None:
         reordered(design, [("windw", "tower"), ("tower", "rock")])
     first, second = refusal.value.findings
     assert (first.code, second.code) == ("piece-unknown", "piece-unknown")
-    assert '"windw"' in first.message and 'Did you mean "window"?' in first.hint
+    assert '"windw"' in first.message
+    assert 'Did you mean "window"?' in first.hint
     assert '"rock"' in second.message

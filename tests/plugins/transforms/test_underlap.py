@@ -108,6 +108,18 @@ def test_a_narrow_stem_tucks_under_by_a_third_of_its_width() -> None:
     assert lower.region.box.top == pytest.approx(62, abs=0.05)
 
 
+def test_between_neighbors_of_different_width_the_growth_tapers_from_one_height_to_the_other() -> None:
+    # beneath the wide one U deep, beneath the strip of 6 half of it, 3 deep; each taper takes half its height from the
+    # length, so that it costs a quarter of its height's square
+    low, wide, strip = rectangle(0, 0, 80, 40), rectangle(0, 40, 40, 40), rectangle(40, 40, 40, 6)
+    expected = 40 * U - U**2 / 4 - (U - 3) ** 2 / 4 + 40 * 3 - 3**2 / 4
+    assert growth(design(low, wide, strip)) == pytest.approx(expected, abs=1)
+    grown_ring = grown(design(low, wide, strip)).pieces[0].region.outer
+    steep = [abs(b - a) for a, b in zip(grown_ring.nodes[:, 0], grown_ring.nodes[1:, 0], strict=False)
+             if abs((b - a).real) < 1e-6 and min(a.imag, b.imag) > 40]  # fmt: skip
+    assert not steep
+
+
 def test_growth_stops_short_of_coming_out_behind_a_narrow_upper_piece() -> None:
     field, ribbon = rectangle(0, 0, 40, 40), rectangle(40, 0, 6, 40)
     assert grown(design(field, ribbon)).pieces[0].region.box.right == pytest.approx(43, abs=0.05)
