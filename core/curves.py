@@ -353,18 +353,15 @@ def box_of(paths: Iterable[Path]) -> Box:
     Raises:
         ValueError: there are none.
     """
-    found: list[Points] = []
-    for path in paths:
-        p = cubics(path)
-        found.append(p[:, 0])
-        found.append(p[-1:, 3])
-        segment, t = _extremes(p, ~path.straight)
-        if len(t):
-            found.append(_at(p[segment], t))
-    if not found:
+    each = boxes(list(paths))
+    if not each:
         raise ValueError("no paths, so no box")
-    every = np.concatenate(found)
-    return Box(*(float(v) for v in (every.real.min(), every.imag.min(), every.real.max(), every.imag.max())))
+    return Box(
+        min(box.left for box in each),
+        min(box.bottom for box in each),
+        max(box.right for box in each),
+        max(box.top for box in each),
+    )
 
 
 def boxes(paths: Sequence[Path]) -> list[Box]:

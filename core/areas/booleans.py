@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from clothpath.curves import Bools, Outline, Points
 from clothpath.fitting.retracing import retraced
-from clothpath.fitting.tracks import Track, joined, polygons_in, rings_in, track_of
+from clothpath.fitting.tracks import Geometries, Track, joined, polygons_in, rings_in, track_of
 from clothpath.regions import Region, region, xy
 
 __all__ = [
@@ -44,7 +44,6 @@ SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
 
 Windings = NDArray[np.intp]
-Lines = NDArray[np.object_]
 
 
 def union(of: Sequence[Region]) -> tuple[Region, ...]:
@@ -81,16 +80,20 @@ def without_specks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) ->
     The width of a strip is twice its area by its perimeter.
     """
 
-    def is_speck(polygon: shapely.Polygon) -> bool:
-        return bool(2 * polygon.area <= width * polygon.length)
+    parts = shapely.get_parts(geometry)
+    parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & ~shapely.is_empty(parts)]
+    kept = parts[~_are_specks(parts, width)]
+    for i in np.flatnonzero(shapely.get_num_interior_rings(kept)).tolist():
+        holes = np.array(kept[i].interiors, object)
+        specks = _are_specks(shapely.polygons(holes), width)
+        if specks.any():
+            kept[i] = shapely.Polygon(kept[i].exterior, holes[~specks])
+    return shapely.multipolygons(kept)
 
-    kept = []
-    for part in shapely.get_parts(geometry):
-        if part.geom_type != "Polygon" or part.is_empty or is_speck(part):
-            continue
-        holes = [hole for hole in part.interiors if not is_speck(shapely.Polygon(hole))]
-        kept.append(part if len(holes) == len(part.interiors) else shapely.Polygon(part.exterior, holes))
-    return shapely.MultiPolygon(kept)
+
+def _are_specks(polygons: Geometries, width: float) -> Bools:
+    specks: Bools = 2 * shapely.area(polygons) <= width * shapely.length(polygons)
+    return specks
 
 
 def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
@@ -123,7 +126,7 @@ def resolved_each(groups: Sequence[Sequence[Outline]], inside: Callable[[Winding
     return found
 
 
-def _nested(rings: Sequence[Outline], lines: Lines, inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
+def _nested(rings: Sequence[Outline], lines: Geometries, inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
     """The regions of rings that do not meet, by which lies in which.
 
     A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
@@ -148,7 +151,7 @@ def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry
     return _wound(track, _lines(track), inside)
 
 
-def _lines(track: Track) -> Lines:
+def _lines(track: Track) -> Geometries:
     """Each ring of a track as a line; None for one of fewer than three points."""
     size = np.diff(track.first)
     lines = np.full(len(size), None, object)
@@ -158,7 +161,7 @@ def _lines(track: Track) -> Lines:
     return lines
 
 
-def _wound(track: Track, lines: Lines, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
+def _wound(track: Track, lines: Geometries, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
     faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)]))
     if not len(faces):
         return shapely.Polygon()

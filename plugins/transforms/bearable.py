@@ -15,6 +15,7 @@ left corner.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -27,11 +28,12 @@ from pydantic import Field
 from clothpath.areas.booleans import difference, intersection, union
 from clothpath.areas.offsets import offset
 from clothpath.contracts import Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Outline, Points, circle, cubics
+from clothpath.curves import Floats, Outline, Points, boxes, circle, gathered
 from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, listed, warning
 from clothpath.fitting.fits import directions_at_ends
-from clothpath.regions import Region, as_polygon, box_of_regions, region, region_area
+from clothpath.fitting.tracks import Geometries, polygons_in
+from clothpath.regions import Region, box_of_regions, region, region_area
 from clothpath.units import as_millimeters, both
 
 __all__ = ["Bearable", "BearableSettings"]
@@ -84,15 +86,13 @@ class Bearable:
 
     def apply(self, design: Design, settings: BearableSettings) -> Outcome[Design]:
         """The design as it was, or with its sharp corners rounded."""
-        found: list[_Found] = []
-        pieces: list[Piece] = []
-        for piece in design.pieces:
-            if piece.role == "cut":
-                if settings.round_corners is not None:
-                    piece = _rounded(piece, settings)
-                bare = fabric_of(design.fabrics, piece.fabric).preparation == "bare"
-                found += _found(piece, settings, settings.narrow_bare if bare else settings.narrow_fused)
-            pieces.append(piece)
+        pieces = list(design.pieces)
+        if settings.round_corners is not None:
+            pieces = [_rounded(piece, settings) if piece.role == "cut" else piece for piece in pieces]
+        cut = [piece for piece in pieces if piece.role == "cut"]
+        bare = [fabric_of(design.fabrics, piece.fabric).preparation == "bare" for piece in cut]
+        limits = [settings.narrow_bare if each else settings.narrow_fused for each in bare]
+        found = _found(cut, settings, limits)
         return Outcome(replace(design, pieces=tuple(pieces)), tuple(_told(design, found)))
 
 
@@ -175,35 +175,57 @@ def _size(kind: str, alike: Sequence[_Found]) -> str:
     return " or ".join(as_millimeters(size) for size in sizes)
 
 
-def _found(piece: Piece, settings: BearableSettings, limit: float) -> list[_Found]:
-    polygon = as_polygon(piece.region, FLAT_MM)
-    polygon = polygon if polygon.is_valid else shapely.make_valid(polygon)
-    longest = max(piece.region.box.width, piece.region.box.height)
-    center = [piece.region.box.center]
-    necks, points = _narrow(polygon, limit)
-    inner = [hole for part in shapely.get_parts(polygon) for hole in part.interiors]
-    holes = [_middle(hole) for hole in inner if _width(hole) < settings.hole]
-    sharp, fine = _sharp_and_fine(piece.region, settings)
-    small = longest < settings.small
-    found = [
-        _Found("piece-small", piece, longest, center if small else []),
-        _Found("piece-narrow", piece, limit, center if necks is None and not small else []),
-        _Found("neck-narrow", piece, limit, necks or []),
-        _Found("point-narrow", piece, limit, points),
-        _Found("hole-small", piece, settings.hole, holes),
-        _Found("corner-sharp", piece, settings.sharp, sharp),
-        _Found("detail-fine", piece, settings.fine, fine),
-    ]
+def _found(pieces: Sequence[Piece], settings: BearableSettings, limits: Sequence[float]) -> list[_Found]:
+    _, polygons = polygons_in([piece.region for piece in pieces], FLAT_MM)
+    boxes([piece.region.outer for piece in pieces])
+    narrow = _narrow(polygons, limits)
+    angles = _sharp_and_fine(pieces, settings)
+    found: list[_Found] = []
+    for piece, polygon, limit, (necks, points), (sharp, fine) in zip(
+        pieces, polygons, limits, narrow, angles, strict=True
+    ):
+        longest = max(piece.region.box.width, piece.region.box.height)
+        center = [piece.region.box.center]
+        inner = [hole for part in shapely.get_parts(polygon) for hole in part.interiors] if piece.region.holes else []
+        holes = [_middle(hole) for hole in inner if _width(hole) < settings.hole]
+        small = longest < settings.small
+        found += [
+            _Found("piece-small", piece, longest, center if small else []),
+            _Found("piece-narrow", piece, limit, center if necks is None and not small else []),
+            _Found("neck-narrow", piece, limit, necks or []),
+            _Found("point-narrow", piece, limit, points),
+            _Found("hole-small", piece, settings.hole, holes),
+            _Found("corner-sharp", piece, settings.sharp, sharp),
+            _Found("detail-fine", piece, settings.fine, fine),
+        ]
     return [each for each in found if each.spots]
 
 
-def _narrow(polygon: shapely.Geometry, limit: float) -> tuple[list[complex] | None, list[complex]]:
-    """The middles of necks, and the tips of points, that are narrower than `limit`; no list if all of it is.
+_Narrow = tuple[list[complex] | None, list[complex]]
+"""The middles of necks, and the tips of points; no list if all of a piece is narrow."""
+
+
+def _narrow(polygons: Geometries, limits: Sequence[float]) -> list[_Narrow]:
+    """The necks and points of each polygon that are narrower than its limit.
 
     Opening (J. Serra, Image Analysis and Mathematical Morphology, 1982): what a disk of that diameter cannot reach. A
     part of it that touches two reached parts is a neck; one that runs on for more than the limit is a point.
     """
-    reached = polygon.buffer(-limit / 2).buffer(limit / 2 * 1.001)
+    width = np.array(limits)
+    reached = shapely.buffer(shapely.buffer(polygons, -width / 2), width / 2 * 1.001)
+    corners, which = shapely.get_coordinates(polygons, return_index=True)
+    shapely.prepare(reached)
+    out = np.flatnonzero(~shapely.contains_xy(reached[which], *corners.T))
+    far = ~shapely.dwithin(reached[which[out]], shapely.points(corners[out]), width[which[out]])
+    runs_on = np.bincount(which[out[far]], minlength=len(polygons)) > 0
+    plain = ~runs_on & (shapely.get_num_geometries(reached) == 1)
+    return [
+        ([], []) if simple else _necks_and_points(polygon, core, limit)
+        for polygon, core, limit, simple in zip(polygons, reached, limits, plain.tolist(), strict=True)
+    ]
+
+
+def _necks_and_points(polygon: shapely.Geometry, reached: shapely.Geometry, limit: float) -> _Narrow:
     if reached.is_empty:
         return None, []
     cores = shapely.get_parts(reached)
@@ -224,24 +246,30 @@ def _narrow(polygon: shapely.Geometry, limit: float) -> tuple[list[complex] | No
     return necks, points
 
 
-def _sharp_and_fine(of: Region, settings: BearableSettings) -> tuple[list[complex], list[complex]]:
-    sharp: list[complex] = []
-    fine: list[complex] = []
-    for ring in of:
-        nodes, turn = _corners(ring)
+def _sharp_and_fine(pieces: Sequence[Piece], settings: BearableSettings) -> list[tuple[list[complex], list[complex]]]:
+    """For each piece its corners that are too sharp, and the middles between those that are too near to each other."""
+    rings = [(i, ring) for i, piece in enumerate(pieces) for ring in piece.region]
+    found: list[tuple[list[complex], list[complex]]] = [([], []) for _ in pieces]
+    for (i, _), (nodes, turn) in zip(rings, _corners([ring for _, ring in rings]), strict=True):
+        sharp, fine = found[i]
         sharp += nodes[np.abs(turn) > math.pi - math.radians(settings.sharp)].tolist()
         corners = nodes[np.abs(turn) > math.radians(TURNING_DEGREES)]
         if len(corners) > 1:
             after = np.roll(corners, -1)
             fine += ((corners + after) / 2)[np.abs(after - corners) < settings.fine].tolist()
-    return sharp, fine
+    return found
 
 
-def _corners(ring: Outline) -> tuple[Points, np.ndarray[tuple[int], np.dtype[np.float64]]]:
-    """A ring's nodes and by how much it turns there, in radians."""
-    p = cubics(ring)
+def _corners(rings: Sequence[Outline]) -> list[tuple[Points, Floats]]:
+    """Each ring's nodes and by how much it turns there, in radians."""
+    if not rings:
+        return []
+    p, _, first = gathered(rings)
     head, tail = directions_at_ends(p)
-    return p[:, 0], np.angle(head * np.roll(tail, 1).conj())
+    before = np.arange(len(p)) - 1
+    before[first[:-1]] = first[1:] - 1
+    turn = np.angle(head * tail[before].conj())
+    return [(p[a:b, 0], turn[a:b]) for a, b in itertools.pairwise(first.tolist())]
 
 
 def _rounded(piece: Piece, settings: BearableSettings) -> Piece:
@@ -250,8 +278,7 @@ def _rounded(piece: Piece, settings: BearableSettings) -> Piece:
     radius = settings.round_corners
     outer: list[Region] = []
     inner: list[Region] = []
-    for ring in piece.region:
-        nodes, turn = _corners(ring)
+    for nodes, turn in _corners(list(piece.region)):
         for node, angle in zip(nodes.tolist(), turn.tolist(), strict=True):
             if abs(angle) > math.pi - math.radians(settings.sharp):
                 # an arc of this radius leaves the two edges at radius / tan(half the corner) from the tip
