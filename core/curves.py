@@ -191,25 +191,25 @@ def outlines_in(nodes: Points, straight: Bools, ends: Sequence[int]) -> list[Out
     """
     if not len(ends):
         return []
-    nodes = np.array(nodes, dtype=np.complex128) + 0.0
+    nodes = np.asarray(nodes, dtype=np.complex128) + 0.0
     straight = np.array(straight, dtype=np.bool_)
-    firsts = [0, *ends[:-1]]
-    following = np.empty(len(nodes), dtype=np.complex128)
-    following[:-1] = nodes[1:, 0]
-    following[np.asarray(ends) - 1] = nodes[firsts, 0]
-    step = (following - nodes[:, 0])[straight] / 3
-    nodes[straight, 1] = nodes[straight, 0] + step
-    nodes[straight, 2] = nodes[straight, 0] + 2 * step
+    firsts = np.array([0, *ends[:-1]])
+    starts = nodes[firsts, 0]
+    following = np.append(nodes[1:, 0], 0)
+    following[np.asarray(ends) - 1] = starts
+    lines = np.flatnonzero(straight)
+    at = nodes[lines, 0]
+    step = (following[lines] - at) / 3
+    nodes[lines, 1] = at + step
+    nodes[lines, 2] = at + 2 * step
     if not np.isfinite(nodes).all():
         raise ValueError("a path needs finite coordinates")
     nodes.setflags(write=False)
     straight.setflags(write=False)
     found: list[Outline] = []
-    for first, end in zip(firsts, ends, strict=True):
+    for first, end, start in zip(firsts.tolist(), ends, starts.tolist(), strict=True):
         made = object.__new__(Outline)
-        object.__setattr__(made, "nodes", nodes[first:end])
-        object.__setattr__(made, "straight", straight[first:end])
-        object.__setattr__(made, "end", complex(nodes[first, 0]))
+        made.__dict__.update(nodes=nodes[first:end], straight=straight[first:end], end=start)
         found.append(made)
     return found
 

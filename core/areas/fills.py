@@ -52,6 +52,8 @@ FEW_EDGES: Final = 128
 """Edges of a figure up to which nobody needs to count its crossings."""
 SAMPLE: Final = 32
 """Edges from which the number of crossings is estimated."""
+EDGES_AT_ONCE: Final = 20_000
+"""Pairs of edges that are looked at together for that: few, so that they stay near the processor."""
 
 
 class Tangled(ValueError):  # noqa: N818 - it says what the figure is
@@ -181,6 +183,9 @@ def _nested(
 
     A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
     """
+    if len(here) == 1:
+        ring = rings[here[0]]
+        return (Region(ring if twice[here[0]] > 0 else backwards(ring)),)
     step = {i: (1 if twice[i] > 0 else -1) if rule == "nonzero" else 1 for i in here}
     winding = {i: sum(step[j] for j in around.get(i, ())) for i in here}
     outside = {i: _filled(winding[i], rule) for i in here}
@@ -251,12 +256,14 @@ def _crossings(track: Track) -> int:
         return 0
     a, b = track.start, track.end
     met = 0
-    sample = range(0, count, count // SAMPLE)
-    for i in sample:
-        own = (b[i] - a[i]).conjugate()
-        across = (own * (a - a[i])).imag * (own * (b - a[i])).imag < 0
-        c, d = a[across], b[across]
-        met += int((((d - c).conj() * (a[i] - c)).imag * ((d - c).conj() * (b[i] - c)).imag < 0).sum())
+    sample = np.arange(0, count, count // SAMPLE)
+    at_once = max(1, EDGES_AT_ONCE // count)
+    for first in range(0, len(sample), at_once):
+        i = sample[first : first + at_once, None]
+        own = (b[i] - a[i]).conj()
+        row, edge = np.nonzero((own * (a - a[i])).imag * (own * (b - a[i])).imag < 0)
+        one, other, c, d = a[i[row, 0]], b[i[row, 0]], a[edge], b[edge]
+        met += int((((d - c).conj() * (one - c)).imag * ((d - c).conj() * (other - c)).imag < 0).sum())
     return met * count // len(sample) // 2
 
 

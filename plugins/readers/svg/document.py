@@ -73,7 +73,7 @@ def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
     findings: list[Finding] = []
     root: etree._Element | None
     try:
-        root = etree.fromstring(data, _parser(recover=False))
+        root = etree.fromstring(data, _PARSER)
     except (etree.XMLSyntaxError, ValueError) as fault:
         root = _mended(data, fault, findings)
     space = str(root.tag).rpartition("}")[0].removeprefix("{")
@@ -135,6 +135,9 @@ def _parser(recover: bool) -> etree.XMLParser:
     )
 
 
+_PARSER: Final = _parser(recover=False)
+
+
 def _decompressed(data: bytes, largest: int) -> bytes:
     if data[:2] == _GZIP:
         unpack = zlib.decompressobj(wbits=31)
@@ -152,9 +155,9 @@ def _decompressed(data: bytes, largest: int) -> bytes:
 
 
 def _check_entities(data: bytes) -> None:
-    end = data.find(b"]>")
     if b"<!ENTITY" not in data:
         return
+    end = data.find(b"]>")
     grown = 0
     for match in _ENTITY.finditer(data, 0, end if end >= 0 else len(data)):
         value = match[3] or match[4] or b""

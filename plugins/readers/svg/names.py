@@ -54,12 +54,14 @@ def readable(name: str) -> str:
 
 def own_label(element: etree._Element) -> str:
     """What a person called the element, or ""."""
-    for name in element.keys():  # noqa: SIM118 - an element is no mapping
-        if name.endswith("label") and name.rpartition("}")[2] == "label":
-            label = (element.get(name) or "").strip()
-            if label:
-                return label
-    given = (element.get("data-name") or "").strip()
+    name = given = ""
+    for attribute, value in element.items():
+        if attribute.endswith("label") and attribute.rpartition("}")[2] == "label" and value.strip():
+            return value.strip()
+        if attribute == "data-name":
+            given = value.strip()
+        elif attribute == "id":
+            name = value
     if given:
         return given
     for child in element:
@@ -67,7 +69,6 @@ def own_label(element: etree._Element) -> str:
             title = " ".join(text_in(child).split())
             if title:
                 return title
-    name = element.get("id")
     return readable(name).replace("_", " ").strip() if name else ""
 
 

@@ -95,12 +95,15 @@ def paints(
         context: what context-fill and context-stroke stand for.
     """
     found: list[Paint] = []
-    for name in ("fill", "stroke"):
-        text, part = style[name], style[f"{name}-opacity"]
+    given = style.inherited
+    for text, part in ((given["fill"], given["fill-opacity"]), (given["stroke"], given["stroke-opacity"])):
+        if text == "none":
+            found.append(NOTHING)
+            continue
         if text.startswith("context-"):
             paint = context[0] if text == "context-fill" else context[1]
         else:
-            paint = paint_of(text, style["color"]) or NOTHING
+            paint = paint_of(text, given["color"]) or NOTHING
         if paint.server:
             paint = servers.paint(paint, element)
         if part != "1":

@@ -15,7 +15,7 @@ from __future__ import annotations
 import cmath
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -27,28 +27,30 @@ from clothpath.curves import ARC_STEP, Curve, OpenPath
 __all__ = ["Subpath", "parse_path", "parse_points"]
 
 _SPACE: Final = r"[ \t\n\r\f]"
-_NUMBER: Final = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
-_BETWEEN: Final = rf"(?>{_SPACE}*,?{_SPACE}*)"
+_NUMBER: Final = r"[+-]?+(?:[0-9]++\.?+[0-9]*+|\.[0-9]++)(?:[eE][+-]?+[0-9]++)?+"
+_BETWEEN: Final = rf"{_SPACE}*+,?+{_SPACE}*+"
 _NUMBERS: Final = re.compile(_NUMBER)
-_RUN: Final = re.compile(rf"{_SPACE}*(?>{_NUMBER})(?>{_BETWEEN}(?>{_NUMBER}))*+{_SPACE}*+")
-_ARC: Final = re.compile(_BETWEEN.join([rf"((?>{_NUMBER}))"] * 3 + ["([01])"] * 2 + [rf"((?>{_NUMBER}))"] * 2))
+_RUN: Final = re.compile(rf"{_SPACE}*+{_NUMBER}(?>{_BETWEEN}{_NUMBER})*+{_SPACE}*+")
+_ARC: Final = re.compile(_BETWEEN.join([f"({_NUMBER})"] * 3 + ["([01])"] * 2 + [f"({_NUMBER})"] * 2))
 _GAP: Final = re.compile(_BETWEEN)
 _BLANK: Final = re.compile(rf"{_SPACE}*")
 
 
-def _repeated(letters: str, unit: str) -> str:
-    return rf"[{letters}]{_SPACE}*+(?>{unit})(?>{_BETWEEN}{unit})*+"
+def _repeated(letters: str, *units: str) -> str:
+    unit = _BETWEEN.join(units)
+    return rf"[{letters}]{_SPACE}*+{unit}(?>{_BETWEEN}{unit})*+"
 
 
-def _counted(letters: str, count: int) -> str:
-    return _repeated(letters, _BETWEEN.join([f"(?>{_NUMBER})"] * count))
-
-
-_ARCS: Final = _repeated("Aa", re.sub(r"\((?!\?)", "(?:", _ARC.pattern))
-_ARGUMENTS: Final = "|".join([*(_counted(*each) for each in (("MmLl", 2), ("HhVv", 1), ("Cc", 6), ("Ss", 4))), _ARCS])
+_COUNTS: Final = (("MmLl", 2), ("HhVv", 1), ("Cc", 6), ("Ss", 4))
+_ARGUMENTS: Final = "|".join(
+    [
+        *(_repeated(letters, *[_NUMBER] * count) for letters, count in _COUNTS),
+        _repeated("Aa", *[_NUMBER] * 3, "[01]", "[01]", *[_NUMBER] * 2),
+    ]
+)
 _PLAIN: Final = re.compile(rf"{_SPACE}*+(?=[Mm])(?>(?>{_ARGUMENTS}|[Zz]){_SPACE}*+)++")
 """Faultless data without Q and T: kurbopy's T mirrors what it should not."""
-_ARC_RUN: Final = re.compile(r"[Aa][0-9eE+\-., \t\n\r\f]+")
+_ARC_RUN: Final = re.compile(rf"([Aa]){_SPACE}*+{_ARC.pattern}([0-9eE+\-., \t\n\r\f]*+)")
 _COMMANDS: Final = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _ARITY: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 
@@ -124,7 +126,7 @@ class Subpath:
         if rx == 0 or ry == 0:
             self.line_to(end)
             return
-        axis = cmath.rect(1, math.radians(turn % 360))
+        axis = cmath.rect(1, math.radians(turn % 360)) if turn else 1 + 0j
         half = (at - end) / 2 * axis.conjugate()
         rx, ry = abs(rx), abs(ry)
         x, y = half.real / rx, half.imag / ry
@@ -139,23 +141,24 @@ class Subpath:
         elif reach:
             offset = (1 if large != sweep else -1) * math.sqrt(1 / reach - 1) * complex(y, -x)
         first, last = complex(x, y) - offset, -complex(x, y) - offset
-        angle = (cmath.phase(last) - cmath.phase(first)) % (2 * math.pi) - (0 if sweep else 2 * math.pi)
+        angle = cmath.phase(last * first.conjugate()) % math.tau - (0 if sweep else math.tau)
         middle = (at + end) / 2 + complex(offset.real * rx, offset.imag * ry) * axis
-        ahead, back = (rx + ry) / 2 * axis, (rx - ry) / 2 * axis
         count = max(1, math.ceil(abs(angle) / ARC_STEP - 1e-9))
         step = cmath.rect(1, angle / count)
-        reach_out = complex(1, 4 / 3 * math.tan(angle / count / 4))
-        nodes = self.nodes
-        here, z = at, first
+        leave = complex(1, 4 / 3 * math.tan(angle / count / 4))
+        arrive = leave.conjugate() * step
+        ahead, back = (rx + ry) / 2 * axis, (rx - ry) / 2 * axis
+        z = first
+        unit = []
         for _ in range(count):
-            leaving, z = z * reach_out, z * step
-            arriving = z * reach_out.conjugate()
-            nodes += (
-                here,
-                middle + (ahead * leaving + back * leaving.conjugate()),
-                middle + (ahead * arriving + back * arriving.conjugate()),
-            )
-            here = middle + (ahead * z + back * z.conjugate())
+            unit += (z, z * leave, z * arrive)
+            z *= step
+        if back:
+            points = [middle + (ahead * z + back * z.conjugate()) for z in unit]
+        else:
+            points = [middle + ahead * z for z in unit]
+        points[0] = at
+        self.nodes += points
         self.straight += [False] * count
         self.end = end
 
@@ -188,15 +191,16 @@ class _Pen:
 
     def __init__(self) -> None:
         self.found: list[Subpath] = []
-        self._arcs: list[tuple[str, ...]] = []
+        self._arcs: list[Sequence[str]] = []
         self._drawn = 0
         self._sub = Subpath(0j)
 
     def take_arcs(self, match: re.Match[str]) -> str:
         """What stands for a run of arcs."""
-        arcs = _ARC.findall(match[0])
+        letter, *first, rest = match.groups()
+        arcs = [first, *_ARC.findall(rest)]
         self._arcs += arcs
-        return ("q" if match[0][0] == "a" else "Q") + " ".join([f"{x} {y} {x} {y}" for *_, x, y in arcs])
+        return ("q" if letter == "a" else "Q") + " ".join([f"{x} {y} {x} {y}" for *_, x, y in arcs])
 
     @property
     def finite(self) -> bool:

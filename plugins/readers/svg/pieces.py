@@ -16,18 +16,26 @@ from typing import Final, cast
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from clothpath.areas.fills import Figure, FillRule, Tangled, regions_of_each
-from clothpath.curves import Affine, OpenPath, Outline, Path, Points, flattened, open_path, outlines_in, transformed
+from clothpath.curves import (
+    OpenPath,
+    Outline,
+    Path,
+    box_of,
+    flattened,
+    open_path,
+    transformed,
+)
 from clothpath.design import Drawn, Marking, Piece
-from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
+from clothpath.plugins.readers.svg.clips import Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
+from clothpath.plugins.readers.svg.rings import rings_of
 from clothpath.plugins.readers.svg.scene import Shape
 from clothpath.plugins.readers.svg.strokes import stroke_outline
-from clothpath.regions import Region, xy
+from clothpath.regions import Region, box_of_regions, xy
 from clothpath.units import both
 
 __all__ = ["Found", "Habits", "pieces_of", "tell_of_lines"]
@@ -37,6 +45,8 @@ SAME_PART: Final = 1e-4
 """Ends nearer than this, in mm or as a part of the page, whichever is less, coincide but for rounding."""
 
 BATCH: Final = 20_000
+SLIVER_MM: Final = 0.02
+"""A shape may reach less far by this without a word once its slivers are gone, in mm: the budget for its shape."""
 OFF_PAGE_MM: Final = 0.5
 """Pieces may reach over the edge of the page by this without a word, in mm."""
 
@@ -95,7 +105,12 @@ def pieces_of(shapes: Sequence[Shape], habits: Habits, notes: Notes, check_time:
         check_time: called now and then; raises if the reading takes too long.
     """
     seen = [each for shape in shapes if (each := _seen(shape, habits, notes)) is not None]
-    _make_rings(seen, min(SAME_MM, SAME_PART * habits.page), notes)
+    same = min(SAME_MM, SAME_PART * habits.page)
+    for each, rings in zip(seen, rings_of([(each.closed, each.shape.to_page) for each in seen], same), strict=True):
+        if rings is None:
+            notes.beyond_measure(each.shape.element)
+        else:
+            each.rings = rings
     found = Found()
     bounds = Bounds(notes)
     for batch in _batches(seen):
@@ -136,10 +151,12 @@ def _near_the_edge(pieces: Sequence[Piece], width: float, height: float) -> list
     if not pieces:
         return []
     rings = [piece.region.outer.nodes for piece in pieces]
-    nodes = np.concatenate(rings)
+    nodes = np.concatenate(rings).ravel()
     out = np.maximum(np.abs(nodes.real - width / 2) - width / 2, np.abs(nodes.imag - height / 2) - height / 2)
-    firsts = np.cumsum([0, *(len(ring) for ring in rings[:-1])])
-    farthest = np.maximum.reduceat(out.max(axis=1), firsts)
+    if out.max() <= OFF_PAGE_MM:
+        return []
+    firsts = np.cumsum([0, *(3 * len(ring) for ring in rings[:-1])])
+    farthest = np.maximum.reduceat(out, firsts)
     return [pieces[i] for i in np.flatnonzero(farthest > OFF_PAGE_MM).tolist()]
 
 
@@ -202,87 +219,6 @@ def _encloses(sub: Subpath) -> bool:
     return any(abs((far.conjugate() * (point / size)).imag) > 1e-9 for point in points)
 
 
-def _make_rings(seen: Sequence[_Seen], same: float, notes: Notes) -> None:
-    """The closed subpaths of all shapes as outlines on the page, made in one go because they are many.
-
-    Of each shape the largest one runs counterclockwise then.
-
-    Args:
-        same: mm; an end this near to its start is meant to be there, and is moved instead of joined to it by a line.
-    """
-    listed: list[complex] = []
-    straight: list[bool] = []
-    ends: list[int] = []
-    maps: list[Affine] = []
-    for each in seen:
-        for sub in each.closed:
-            listed += sub.nodes
-            straight += sub.straight
-            if sub.end != sub.start:
-                _close(listed, straight, sub, same / abs(each.shape.to_page.determinant) ** 0.5)
-            ends.append(len(straight))
-            maps.append(each.shape.to_page)
-    if not straight:
-        return
-    firsts = np.array([0, *ends[:-1]])
-    counts = np.array(ends) - firsts
-    with np.errstate(over="ignore", invalid="ignore"):
-        points = _on_page(np.array(listed, dtype=np.complex128), maps, counts)
-        good = (np.maximum.reduceat(np.abs(points.view(np.float64)), 6 * firsts) < MOST_MM).tolist()
-        if not all(good):
-            points[~np.repeat(good, 3 * counts)] = 0
-    after = np.append(points[1:], 0)
-    after[3 * np.array(ends) - 1] = points[3 * firsts]
-    twice = np.add.reduceat(points.real * after.imag - points.imag * after.real, 3 * firsts).tolist()
-    turned: list[bool] = []
-    for each in seen:
-        mine = twice[len(turned) : len(turned) + len(each.closed)]
-        turned += [bool(mine) and max(mine, key=abs) < 0] * len(mine)
-    flags = np.array(straight)
-    if any(turned):
-        points = points[_backwards(3 * firsts, 3 * counts, turned, 0)]
-        flags = flags[_backwards(firsts, counts, turned, 1)]
-    outlines = outlines_in(points.reshape(-1, 3), flags, ends)
-    ring = 0
-    for each in seen:
-        mine = range(ring, ring + len(each.closed))
-        ring = mine.stop
-        if all(good[mine.start : mine.stop]):
-            each.rings += outlines[mine.start : mine.stop]
-        else:
-            notes.beyond_measure(each.shape.element)
-
-
-def _close(listed: list[complex], straight: list[bool], sub: Subpath, same: float) -> None:
-    """Close a subpath that ends off its start: by a line, or by moving its end if it is nearer than `same`."""
-    if abs(sub.end - sub.start) > same or len(sub.straight) == 1:
-        listed += (sub.end, sub.end, sub.end)
-        straight.append(True)
-    elif not straight[-1]:
-        listed[-1] += sub.start - sub.end
-
-
-def _on_page(points: Points, maps: Sequence[Affine], counts: NDArray[np.intp]) -> Points:
-    """The points of rings under their maps; a ring has three for each of its segments."""
-    parts = [
-        (complex(m.a + m.d, m.b - m.c) / 2, complex(m.a - m.d, m.b + m.c) / 2, complex(m.e, m.f)) for m in maps
-    ]  # z -> p z + q conj(z) + r, the complex form of an affine map
-    if parts.count(parts[0]) == len(parts):
-        p, q, r = parts[0]
-        return p * points + q * points.conj() + r
-    ps, qs, rs = np.repeat(np.array(parts), 3 * counts, axis=0).T
-    return ps * points + qs * points.conj() + rs
-
-
-def _backwards(
-    firsts: NDArray[np.intp], counts: NDArray[np.intp], turned: Sequence[bool], less: int
-) -> NDArray[np.intp]:
-    """Where the items of rings come from if some rings are turned: a turned one's item i from its item -i - `less`."""
-    first, count = firsts.repeat(counts), counts.repeat(counts)
-    here = np.arange(len(first))
-    return np.where(np.repeat(turned, counts), first + (first - here - less) % count, here)
-
-
 def _figures(of: _Seen) -> list[Figure]:
     """What is filled together: a shape's subpaths; of a line drawn without fill, each ring by itself."""
     if of.filled:
@@ -297,8 +233,25 @@ def _regions(of: _Seen, left: Iterator[tuple[Region, ...] | Tangled], notes: Not
         message = "A shape crosses itself so often that it is a scribble; it was left out."
         notes.add("warning", "scribble", message, of.drawn.where, "Draw its edge as one simple line.")
     if of.filled or len(good) < 2:
-        return tuple(region for each in good for region in each)
+        regions = tuple(region for each in good for region in each)
+        _tell_of_slivers(of, regions, notes)
+        return regions
     return _holes_assigned([region for each in good for region in each])
+
+
+def _tell_of_slivers(of: _Seen, regions: Sequence[Region], notes: Notes) -> None:
+    """A finding if what is kept of a shape that crosses itself reaches less far than its lines do."""
+    if not regions or (len(regions) == 1 and regions[0].outer is of.rings[0]):
+        return
+    whole = {(ring.end, len(ring)) for ring in of.rings}
+    if whole.issuperset((region.outer.end, len(region.outer)) for region in regions):
+        return
+    drawn, kept = box_of(of.rings), box_of_regions(regions)
+    ways = (kept.left - drawn.left, kept.bottom - drawn.bottom, drawn.right - kept.right, drawn.top - kept.top)
+    if max(ways) > SLIVER_MM:
+        message = "Where a shape crosses itself, slivers too thin to cut or to see were left off its edge; "
+        message += f"it reaches {both(max(ways))} less far now."
+        notes.add("note", "sliver-dropped", message, of.drawn.where)
 
 
 def _holes_assigned(regions: Sequence[Region]) -> tuple[Region, ...]:

@@ -126,24 +126,22 @@ class Paint:
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """The specified values of one element; what is given nowhere has its initial value.
+    """The specified values of one element.
 
     Attributes:
-        inherited: properties that children take over.
-        own: properties that they do not.
+        inherited: every property that children take over, initial values included.
+        own: properties that they do not, where they are given.
     """
 
-    inherited: Mapping[str, str]
-    own: Mapping[str, str]
+    inherited: dict[str, str]
+    own: dict[str, str]
 
     def __getitem__(self, name: str) -> str:
         found = self.inherited.get(name)
-        if found is None:
-            found = self.own.get(name)
-        return INITIAL.get(name, "") if found is None else found
+        return self.own.get(name, "") if found is None else found
 
 
-ROOT_STYLE: Final = Style({}, {})
+ROOT_STYLE: Final = Style(dict(INITIAL), {})
 """What the outermost element takes over."""
 
 
@@ -327,18 +325,18 @@ def styled(element: etree._Element, parent: Style, sheet: Sheet | None) -> Style
     """The style of an element below a parent; values that a property does not take count as not given."""
     given: list[tuple[str, str, bool]] = []
     inline = ""
-    for name, value in element.attrib.items():
+    for name, value in element.items():
         if name in _ATTRIBUTES:
-            given.append((str(name), str(value).strip(), False))
+            given.append((name, value.strip(), False))
         elif name == "style":
-            inline = str(value)
+            inline = value
     if sheet is not None:
         given += sheet.by_element.get(element, ())
     if inline:
         given += declarations(inline)
     if not given:
         return parent if not parent.own else Style(parent.inherited, {})
-    inherited = dict(parent.inherited)
+    inherited = parent.inherited.copy()
     own: dict[str, str] = {}
     chosen: dict[str, tuple[str, bool]] = {}
     for name, value, important in given:
@@ -356,7 +354,7 @@ def styled(element: etree._Element, parent: Style, sheet: Sheet | None) -> Style
         word = value.lower()
         if name in INITIAL:
             if word in ("inherit", "unset", "revert"):
-                inherited[name] = parent[name]
+                inherited[name] = parent.inherited[name]
             else:
                 inherited[name] = INITIAL[name] if word == "initial" else value
         elif word == "inherit":

@@ -58,6 +58,8 @@ _DOWN: Final = {"top": "0%", "center": "50%", "bottom": "100%"}
 _NUMBER: Final = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _LENGTH: Final = re.compile(rf"\s*({_NUMBER})\s*([a-zA-Z]*|%)\s*")
 _NUMBERS: Final = re.compile(_NUMBER)
+_BOX: Final = re.compile(r"[\s,]*" + rf"((?>{_NUMBER}))[\s,]*" * 4)
+_ALIGN: Final = re.compile(r"x(Min|Mid|Max)Y(Min|Mid|Max)")
 _FUNCTION: Final = re.compile(r"[\s,]*([A-Za-z0-9]+)\s*\(([^()]*)\)[\s,]*")
 _ARGUMENT: Final = re.compile(rf"\s*({_NUMBER})\s*([a-zA-Z]*|%)\s*,?")
 
@@ -154,11 +156,11 @@ def box_from(text: str | None) -> tuple[float, float, float, float] | None:
     """The four numbers of a viewBox; None where it is missing, malformed, or not wider and higher than 0."""
     if text is None:
         return None
-    numbers = [float(number) for number in _NUMBERS.findall(text)]
-    rest = _NUMBERS.sub(" ", text).replace(",", " ").strip()
-    if len(numbers) != 4 or rest or not all(map(math.isfinite, numbers)) or numbers[2] <= 0 or numbers[3] <= 0:
+    found = _BOX.fullmatch(text)
+    if found is None:
         return None
-    return numbers[0], numbers[1], numbers[2], numbers[3]
+    left, top, width, height = map(float, found.groups())
+    return (left, top, width, height) if math.isfinite(left + top + width + height) and min(width, height) > 0 else None
 
 
 def is_flat(text: str | None) -> bool:
@@ -179,11 +181,11 @@ def fitted(box: tuple[float, float, float, float], width: float, height: float, 
     words = words[1:] if words[:1] == ["defer"] else words
     align = words[0] if words else "xMidYMid"
     slice_ = words[1:] == ["slice"]
-    known = re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)", align)
+    known = _ALIGN.fullmatch(align)
     if align == "none" and len(words) <= 2:
         return Affine(a=x, d=y, e=-left * x, f=-top * y)
     if known is None or len(words) > 2 or (len(words) == 2 and words[1] not in ("meet", "slice")):
-        known, slice_ = re.fullmatch(r"x(Mid)Y(Mid)", "xMidYMid"), False
+        known, slice_ = _ALIGN.fullmatch("xMidYMid"), False
     assert known is not None
     scale = max(x, y) if slice_ else min(x, y)
     part = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}

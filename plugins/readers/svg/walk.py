@@ -168,7 +168,8 @@ class Walk:
             width = self._length(element, "stroke-width", style["stroke-width"], "other", scene, font, 1.0)
             if style["vector-effect"] == "non-scaling-stroke":
                 width *= scene.viewport.mm_per_px / (abs(scene.to_page.determinant) ** 0.5 or 1.0)
-        if style["marker-start"] != "none" or style["marker-mid"] != "none" or style["marker-end"] != "none":
+        given = style.inherited
+        if given["marker-start"] != "none" or given["marker-mid"] != "none" or given["marker-end"] != "none":
             self._notes.markers(element)
         names = scene.names
         if not names.alone:

@@ -311,3 +311,21 @@ def test_the_reader_needs_no_file() -> None:
     with pytest.raises(Refusal) as caught:
         SvgReader().read(Path(__file__).read_bytes(), SvgSettings())
     assert {each.code for each in caught.value.findings} == {"not-xml"}
+
+
+def test_a_sliver_at_a_crossing_is_left_off_and_told() -> None:
+    """A spike up to y = 2 mm above a square's top at 10 mm, 0.004 mm wide at its foot, run through a crossing.
+
+    Its area, 0.016 mm^2 by its length of 16 mm, is that of a strip 0.002 mm wide: no thread is as thin (arithmetic).
+    """
+    design, findings = read(svg('<path d="M20 10H20.004L20 2L20.004 10H40V30H20z"/>'))
+    (piece,) = design.pieces
+    assert piece.region.box.top == pytest.approx(40, abs=0.01)
+    told = only(findings, "sliver-dropped")
+    assert told.severity == "note"
+    assert "8 mm" in told.message
+
+
+def test_a_crossing_that_cuts_nothing_off_is_no_sliver() -> None:
+    _, findings = read(svg('<path d="M10 10H30L10 30H30z"/>'))
+    assert "sliver-dropped" not in {finding.code for finding in findings}
