@@ -81,7 +81,9 @@ def _millimeters(value: object) -> float:
 Millimeters: TypeAlias = Annotated[
     float,
     BeforeValidator(_millimeters),
-    WithJsonSchema({"type": "string", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}),
+    WithJsonSchema(
+        {"type": "string", "format": "length", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}
+    ),
 ]
 """The type of a setting that is a length: text with a unit wherever it is validated, a float in mm once it is."""
 
@@ -95,7 +97,9 @@ def _stated(value: object) -> Length:
 StatedLength: TypeAlias = Annotated[
     Length,
     BeforeValidator(_stated),
-    WithJsonSchema({"type": "string", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}),
+    WithJsonSchema(
+        {"type": "string", "format": "length", "description": 'a length with its unit, such as "4 3/8 in" or "111 mm"'}
+    ),
 ]
 """As Millimeters, but it remembers how finely it was stated: sizes that a pattern promises."""
 
@@ -296,10 +300,6 @@ class CardWriter(_Plugin, Protocol):
         """The documents for files in the order in which they were written; at least one."""
 
 
-class Measurer(Protocol):
-    """Reads a written file by other code than wrote it; its name is the format's name."""
-
-    @property
 @runtime_checkable
 class SummaryWriter(_Plugin, Protocol):
     """Writes documents about all jobs of a build for one machine; it may be a `DocumentWriter` for each of them too."""
@@ -310,6 +310,10 @@ class SummaryWriter(_Plugin, Protocol):
         """The documents; `title` says what was built, for people."""
 
 
+class Measurer(Protocol):
+    """Reads a written file by other code than wrote it; its name is the format's name."""
+
+    @property
     def name(self) -> str:
         """The format's name, as its writer has it."""
 

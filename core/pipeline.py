@@ -196,7 +196,8 @@ def produced(
 ) -> Outcome[tuple[Produced, ...]]:
     """Write every file of the plan and prove each from its bytes; what fails its proof is not `released`.
 
-    Pictures and cards come last: they tell of what was read back from the cut files.
+    Cut files come first, so that the pages tell what was found in writing them; then documents, and last pictures and
+    cards, which show what was read back from the cut files.
 
     Args:
         stem: what the file names begin with.
@@ -204,38 +205,30 @@ def produced(
     Raises:
         Refusal: a format is unknown, its settings are wrong, or its writer refuses.
     """
-    files: list[Produced] = []
-    found: list[Finding] = []
-    pictures: list[tuple[PreviewWriter, Any]] = []
-    cards: list[tuple[CardWriter, Any]] = []
-    for table, writer, settings in settled_writes(writes, machine, registry):
+    wanted = settled_writes(writes, machine, registry)
+    made: list[Outcome[tuple[Produced, ...]]] = []
+    for table, writer, settings in wanted:
         if isinstance(writer, CutWriter):
-            outcome = _cut_files(plan, table, writer, settings, registry, stem)
-        elif isinstance(writer, PreviewWriter):
-            pictures.append((writer, settings))
-            continue
-        elif isinstance(writer, CardWriter):
-            cards.append((writer, settings))
-            continue
-        else:
-            outcome = _documents(writer, partial(writer.compose, plan, settings), stem)
-        files += outcome.value
-        found += outcome.findings
-    for picture, settings in pictures:
-        outcome = _pictures(files, picture, settings)
-        files += outcome.value
-        found += outcome.findings
-    files = _distinct(files)
+            made.append(_cut_files(plan, table, writer, settings, registry, stem))
+    cut = [file for outcome in made for file in outcome.value]
+    told = replace(plan, findings=(*plan.findings, *(finding for outcome in made for finding in outcome.findings)))
+    for _, writer, settings in wanted:
+        if isinstance(writer, DocumentWriter):
+            made.append(_documents(writer, partial(writer.compose, told, settings), stem))
+    for _, writer, settings in wanted:
+        if isinstance(writer, PreviewWriter):
+            made.append(_pictures(cut, writer, settings))
+    files = _distinct([file for outcome in made for file in outcome.value])
     written = tuple(
         Written(file.name, file.format, file.sheet, file.measurement, file.declared)
         for file in files
         if file.sheet is not None and file.measurement is not None
     )
-    for card, settings in cards if written else ():
-        outcome = _documents(card, partial(card.tell, written, settings), stem)
-        files += outcome.value
-        found += outcome.findings
-    return Outcome(tuple(_distinct(files)), tuple(found))
+    for _, writer, settings in wanted if written else ():
+        if isinstance(writer, CardWriter):
+            made.append(_documents(writer, partial(writer.tell, written, settings), stem))
+    every = [file for outcome in made for file in outcome.value]
+    return Outcome(tuple(_distinct(every)), tuple(finding for outcome in made for finding in outcome.findings))
 
 
 def settled_writes(

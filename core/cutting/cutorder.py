@@ -93,7 +93,7 @@ def _mat_in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
         swatches.setdefault(cut.ref.swatch, []).append(i)
     groups = list(swatches.values())
     middles = [_middle(rough.boxes[group]) for group in groups]
-    tested = [i for i, group in enumerate(groups) if cuts[group[0]].ref.fabric == TEST_CUT]
+    tested = [i for i, group in enumerate(groups) if cuts[group[0]].ref.design == TEST_CUT]
     before = [(first, i) for first in tested for i in range(len(groups)) if i not in tested]
     visited = [_Swatch.of(cuts, rough, groups[i]) for i in ordered(Stops.of([(at, at) for at in middles], before))]
     ends = [line.ends[line.starts.index(straightest(line.starts)) if line.starts else 0] for line in lines]

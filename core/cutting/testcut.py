@@ -3,21 +3,24 @@
 It has what shows a blade that is set wrong: sharp notches between waves and a point at the hinge (an offset that nobody
 allowed for rounds them), long bends (too little depth leaves threads), and a small round hole (an overcut too short
 leaves it hanging). It is a design of its own on a scrap of its own, so that every writer writes it and every measurer
-proves it as any other. Cut first, it also turns a dragged blade into line. A test cut is common practice.
+proves it as any other. The scrap is of the cloth of which most is cut on the mat, lies as that does, is cut with the
+settings found for it. Cut first, it also turns a dragged blade into line. A test cut is common practice.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
-from clothpath.curves import Affine, Box, Curve, Outline, backwards, circle, outline, transformed
+from clothpath.curves import Affine, Box, Curve, Outline, backwards, circle, length, outline, transformed
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef
-from clothpath.design import Design, Fabric, Piece
+from clothpath.cutting.tried import NOTHING_TRIED
+from clothpath.design import Design, Fabric, Piece, fabric_of
 from clothpath.layout import Demand, Layout, MatLayout, Placement, Swatch
-from clothpath.regions import region
+from clothpath.regions import moved, region
 
 __all__ = ["FREE_MM", "SIZE_MM", "TEST_CUT", "Corner", "figure", "free_corner", "with_test_cuts"]
 
@@ -33,7 +36,7 @@ RISE: Final = 0.12
 FAN: Final = math.radians(104)
 """How wide the shell opens."""
 TEST_CUT: Final = "test-cut"
-"""The name of the figure's design and the key of its scrap of cloth."""
+"""The name of the figure's design, and what the keys of its scraps of cloth begin with."""
 CORNERS: Final[tuple[Corner, ...]] = ("lower-right", "upper-right", "upper-left", "lower-left")
 
 
@@ -77,12 +80,13 @@ def free_corner(layout: Layout, mat: int, corner: Corner | None) -> Box | None:
 def with_test_cuts(plan: CutPlan, corner: Corner | None = None) -> tuple[CutPlan, tuple[int, ...]]:
     """The plan with the figure cut first on every mat that has a free corner, and the numbers of the other mats."""
     shell, pearl = figure()
-    cloth = Fabric(TEST_CUT, "Test cut", laid="right-side-up", preparation="bare")
-    design = Design(TEST_CUT, (Piece("shell", "Shell", region(shell, [pearl]), TEST_CUT),), (), (cloth,))
+    shape = region(shell, [pearl])
+    pieces: dict[str, Piece] = {}
+    scraps: dict[str, Fabric] = {}
     mats: list[MatLayout] = []
     cuts: list[MatCuts] = []
     crowded: list[int] = []
-    copies = 0
+    tried = dict(plan.tried)
     for n, (mat, planned) in enumerate(zip(plan.layout.mats, plan.mats, strict=True)):
         free = free_corner(plan.layout, n, corner)
         if free is None:
@@ -90,23 +94,49 @@ def with_test_cuts(plan: CutPlan, corner: Corner | None = None) -> tuple[CutPlan
             mats.append(mat)
             cuts.append(planned)
             continue
-        placement = Placement(TEST_CUT, "shell", copies + 1, False, 0.0, complex(FREE_MM, FREE_MM) / 2)
-        scrap = Swatch(TEST_CUT, "right-side-up", free.left, free.bottom, FREE_MM, FREE_MM, 0.0, (placement,))
-        ref = PieceRef(len(mat.swatches), TEST_CUT, TEST_CUT, "shell", copies + 1, "Shell")
-        onto = scrap.affine @ placement.affine
-        rings = [(1, transformed(pearl, onto)), (0, transformed(shell, onto))]
-        mats.append(replace(mat, swatches=(*mat.swatches, scrap)))
-        cuts.append(MatCuts((*(Cut(ref, ring, "cut", path, path) for ring, path in rings), *planned.cuts)))
-        copies += mat.times
-    if not copies:
+        cloth = _most_cut(plan, planned.cuts)
+        scrap = _scrap(cloth)
+        found = plan.tried_on(cloth.key) if cloth else NOTHING_TRIED
+        if found is not NOTHING_TRIED:
+            tried[scrap.key] = found
+        scraps[scrap.key] = scrap
+        one = pieces.get(scrap.key, Piece(f"shell-{len(pieces) + 1}", "Shell", shape, scrap.key, copies=0))
+        laid, flipped = scrap.laid or "right-side-up", scrap.reversed
+        placement = Placement(TEST_CUT, one.id, one.copies + 1, flipped, 0.0, complex(FREE_MM, FREE_MM) / 2)
+        pieces[scrap.key] = replace(one, copies=one.copies + mat.times)
+        swatch = Swatch(scrap.key, laid, free.left, free.bottom, FREE_MM, FREE_MM, 0.0, (placement,))
+        ref = PieceRef(len(mat.swatches), scrap.key, TEST_CUT, one.id, one.copies + 1, one.label)
+        rings = [*enumerate(moved(shape, swatch.affine @ placement.affine))][::-1]
+        mats.append(replace(mat, swatches=(*mat.swatches, swatch)))
+        first = (Cut(ref, ring, "cut", path, path, found.passes or 1) for ring, path in rings)
+        cuts.append(MatCuts((*first, *planned.cuts)))
+    if not pieces:
         return plan, tuple(crowded)
+    design = Design(TEST_CUT, tuple(pieces.values()), (), tuple(scraps.values()))
     layout = replace(
         plan.layout,
-        demands=(*plan.layout.demands, Demand(design, copies)),
-        fabrics=(*plan.layout.fabrics, cloth),
+        demands=(*plan.layout.demands, Demand(design, 1)),
+        fabrics=(*plan.layout.fabrics, *scraps.values()),
         mats=tuple(mats),
     )
-    return replace(plan, layout=layout, mats=tuple(cuts)), tuple(crowded)
+    return replace(plan, layout=layout, mats=tuple(cuts), tried=tuple(tried.items())), tuple(crowded)
+
+
+def _most_cut(plan: CutPlan, cuts: Sequence[Cut]) -> Fabric | None:
+    """The fabric of which most is cut; None: nothing is."""
+    way: dict[str, float] = {}
+    for cut in cuts:
+        if cut.kind == "cut":
+            way[cut.ref.fabric] = way.get(cut.ref.fabric, 0.0) + length(cut.outline)
+    return fabric_of(plan.layout.fabrics, max(way, key=way.__getitem__)) if way else None
+
+
+def _scrap(cloth: Fabric | None) -> Fabric:
+    """The cloth of a test cut, which is a fabric of its own."""
+    if cloth is None:
+        return Fabric(TEST_CUT, "Test cut", laid="right-side-up", preparation="bare")
+    label = f"Test cut on {cloth.label or cloth.key}"
+    return replace(cloth, key=f"{TEST_CUT}-{cloth.key}", label=label, grain="any", cloth=cloth.cloth_key)
 
 
 def _share(a: Box, b: Box) -> bool:

@@ -146,7 +146,7 @@ def _shortest(stops: Stops, onward: complex | None = None) -> list[int]:
 
 @lru_cache(maxsize=EXACT)
 def _grown(n: int) -> tuple[tuple[Indices, Indices, Indices], ...]:
-    """For each size from 2 up, the sets of so many of n stops, each with every stop that may be last, and without it."""
+    """For each size from 2 up, the sets of so many of n stops, with every stop that may be last, and without it."""
     sets, last = np.divmod(np.arange(n << n), n)
     inside = sets >> last & 1 == 1
     sets, last = sets[inside], last[inside]

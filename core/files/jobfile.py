@@ -19,6 +19,7 @@ from typing import Any, Final
 from clothpath.cloth.record import cloth_record
 from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import marks_by_piece
+from clothpath.design import fabric_of
 from clothpath.findings import Finding, Refusal, error
 from clothpath.jobs.job import Result
 from clothpath.layout import Layout, placed
@@ -144,6 +145,7 @@ def _mats(layout: Layout) -> Iterator[dict[str, Any]]:
                     "width_mm": round(swatch.width, DIGITS),
                     "height_mm": round(swatch.height, DIGITS),
                     "turn_deg": swatch.turn,
+                    "grain": fabric_of(layout.fabrics, swatch.fabric).grain,
                     "pieces": lying.get((m, s), []),
                 }
                 for s, swatch in enumerate(mat.swatches)

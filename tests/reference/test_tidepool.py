@@ -1,8 +1,9 @@
 """Every Tidepool design in every format, measured by libraries and interpreters that are not the project's.
 
 What was meant is read from job.json (rings on the mat, in mm); what was written is read with svgpathtools for SVG,
-pdfplumber for PDF, a group-code reader with scipy's B-splines for DXF, and an interpreter of HP-GL commands. Budgets
-are those of design.md section 8; a ring in job.json is itself within 0.01 mm of its curve.
+pdfplumber for PDF, a group-code reader with scipy's B-splines for DXF, an interpreter of HP-GL commands, and
+gcodeparser with a blade that is pulled along step by step for G-code. Budgets are those of design.md section 8; a ring
+in job.json is itself within 0.01 mm of its curve.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import pdfplumber
 import pytest
 import shapely
 import svgpathtools
+from gcodeparser import parse_gcode_lines
 from numpy.typing import NDArray
 from scipy.interpolate import BSpline
 
@@ -47,7 +49,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     templates.write_text(
         profile.read_text().replace('name = "paper-templates"', 'name = "templates"').replace("letter", "mat")
     )
-    machines = ["mat-12x12", "mat-30x30cm", "px-72", "roll-24", "flatbed-knife", str(templates)]
+    machines = ["mat-12x12", "mat-30x30cm", "px-72", "roll-24", "flatbed-knife", "flatbed-drag-knife", str(templates)]
     asked = [word for name in machines for word in ("--machine", name)]
     assert run(["build", str(catalog), "--out", str(folder / "cut"), *asked, "--quiet"]) == 0
     return folder / "cut"
@@ -147,11 +149,51 @@ def hpgl_lines(path: Path) -> list[Points]:
     return [np.array(line) for line in found]
 
 
+def dragged_lines(path: Path) -> list[Points]:
+    """What the tip of a blade cuts that is pulled 0.5 mm behind the axis, in mm; G-code in millimeters (G21).
+
+    The tip stays at its distance from the axis, on the line that joined them before the step (a tractrix in the limit).
+    A cut begins with the blade toward the left of its axis, and runs 1 mm past its start.
+    """
+    offset, overcut, step = 0.5, 1.0, 0.05  # the first two as the machine profile says
+    at, height, found = 0j, 9.0, list[list[Points]]()
+    for line in parse_gcode_lines(path.read_text(encoding="ascii")):
+        if line.command[0] != "G" or line.command[1] not in (0, 1, 2, 3):
+            assert line.command != ("G", 20)
+            continue
+        to, height = complex(line.params.get("X", at.real), line.params.get("Y", at.imag)), line.params.get("Z", height)
+        if line.command[1] == 0:
+            found.append([])
+        elif to != at:
+            turn = {1: 0, 2: -1, 3: 1}[line.command[1]]
+            center = at + complex(line.params["I"], line.params["J"]) if turn else 0j
+            sweep = np.angle((to - center) / (at - center)) % (2 * np.pi * turn) if turn else 0.0
+            count = max(2, int(abs(sweep * (at - center) if turn else to - at) / step) + 2)
+            t = np.linspace(0, 1, count)
+            found[-1].append(center + (at - center) * np.exp(1j * sweep * t) if turn else at + (to - at) * t)
+        at = to
+    lines = [np.concatenate(parts) for parts in found if parts]
+    longest = max(map(len, lines))
+    holder = np.array([np.append(line, np.full(longest - len(line), line[-1])) for line in lines])
+    tip = holder - offset
+    for n in range(1, longest):
+        pull = tip[:, n - 1] - holder[:, n]
+        tip[:, n] = holder[:, n] + offset * pull / np.abs(pull)
+    return [_without_end(row[: len(line)], overcut) for row, line in zip(tip, lines, strict=True)]
+
+
+def _without_end(points: Points, way: float) -> Points:
+    """The polyline without so much of its end, half of which at most."""
+    left = np.append(np.cumsum(np.abs(np.diff(points))[::-1])[::-1], 0)
+    return points[left >= min(way, left[0] / 3)]
+
+
 FORMATS: dict[str, tuple[Callable[[Path], list[Points]], float]] = {
     "mat-12x12": (lambda path: svg_lines(path, 96), 0.01),
     "mat-30x30cm": (lambda path: svg_lines(path, 96), 0.01),
     "px-72": (lambda path: svg_lines(path, 72), 0.01),
     "flatbed-knife": (dxf_lines, 0.01),
+    "flatbed-drag-knife": (dragged_lines, 0.05),
     "templates": (pdf_lines, 0.01),
     "roll-24": (hpgl_lines, 0.025),
 }

@@ -181,3 +181,24 @@ def test_changed_settings_make_a_job_anew(tmp_path: Path) -> None:
     profile(tmp_path, MACHINE.replace("force = 80", "force = 90"))
     assert run([*map(str, call)]) == 0
     assert "FS90;" in next(tmp_path.rglob("*.plt")).read_text()
+
+
+def test_a_test_cut_is_made_with_what_was_found_for_its_cloth(tmp_path: Path) -> None:
+    """Its pen has force and speed of its own in the plotter file, its outlines come twice, and the sheet names it."""
+    recipe = tmp_path / "tried-first.toml"
+    steps = ["separate", "mirror", "nest", "test-cut", "cut-order"]
+    recipe.write_text('schema = "clothpath/recipe@1"\n' + "".join(f'[[step]]\nuse = "{step}"\n' for step in steps))
+    drawing = SAMPLES / "designs" / "whale.svg"
+    call = ["convert", drawing, "-m", profile(tmp_path, MACHINE), "--recipe", recipe, "--out", tmp_path, "--quiet"]
+    assert run([*map(str, call)]) == 0
+    plotted = next(tmp_path.rglob("*.plt")).read_text()
+    before, first = plotted.split("SP1;")[:2]
+    assert {"VS5;", "FS80;"} <= set(before.split())
+    strokes = [line for line in first.partition("SP2;")[0].split("\n") if line.startswith("PU") and "PD" in line]
+    assert len(strokes) == 4
+    assert strokes[0] == strokes[1] != strokes[2] == strokes[3]
+    milled = next(tmp_path.rglob("*.ngc")).read_text()
+    assert re.search(r"\(Fabric: Test cut on .*\)\n\(Found for cotton with web: depth 0.4 mm, force 80", milled)
+    page = re.sub(r"<[^>]+>", " ", next(tmp_path.rglob("*job-sheet.html")).read_text())
+    assert re.search(r"Test cut on [^:]+, as cotton with web: depth 0.4 mm, force 80", page)
+    assert all(each["ok"] for each in remeasured([next(tmp_path.rglob("job.json")).parent], installed())["files"])

@@ -131,3 +131,35 @@ def test_a_damaged_file_is_told(folder: Path) -> None:
     (file,) = again(path)
     assert {"file-altered", "damaged-file"} <= codes(file)
     assert file["ok"] is False
+
+
+CATALOG = """
+schema = "clothpath/catalog@1"
+recipe = "fused"
+machines = ["mat-12x12"]
+[[design]]
+file = "beak.svg"
+drawn = "right"
+[design.fabric.print]
+color = "#d8b848"
+preparation = "fused"
+paper = "keep"
+grain = "directional"
+"""
+BEAK = """<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100">
+<path id="beak" fill="#d8b848" d="M10 90 L55.9615 49.6077 L67.9615 70.3923 Z"/></svg>"""
+"""An isosceles triangle, its axis at 30 degrees: in a mirror it is the same but for a turn."""
+
+
+def test_a_piece_that_only_its_grain_makes_chiral_is_read_again(tmp_path: Path) -> None:
+    (tmp_path / "beak.svg").write_text(BEAK)
+    (tmp_path / "catalog.toml").write_text(CATALOG)
+    assert run(["build", str(tmp_path / "catalog.toml"), "--out", str(tmp_path / "cut"), "--quiet"]) == 0
+    folder = next((tmp_path / "cut").rglob("job.json")).parent
+    job = json.loads((folder / "job.json").read_text())
+    assert job["mats"][0]["swatches"][0]["grain"] == "directional"
+    (file,) = [each for each in again(folder) if each["proof"]]
+    assert file["proof"]["reversed_ok"] is True
+    (folder / "job.json").write_text(json.dumps(job).replace('"directional"', '"any"'))
+    (file,) = [each for each in again(folder) if each["proof"]]
+    assert file["proof"]["reversed_ok"] is None
