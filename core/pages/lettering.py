@@ -2,6 +2,7 @@
 
 Terminology
     room        a rectangle that lies wholly inside a shape; where it may turn, it does so counterclockwise
+    ground      a shape in which room is looked for again and again, for words of other sizes
     grain line  a straight line along the selvage with an arrow at each end; where the print has one way up, at its top
 
 Source: the grain line with its arrows: common practice.
@@ -19,9 +20,9 @@ from shapely.affinity import rotate
 from clothpath.design import Grain
 from clothpath.pages.paper import PT, Page, width_of
 
-__all__ = ["GRAIN_LENGTHS_MM", "GRAIN_WIDTH_MM", "draw_grain", "grain_room", "room"]
+__all__ = ["GRAIN_LENGTHS_MM", "GRAIN_WIDTH_MM", "Ground", "draw_grain", "grain_room", "room"]
 
-PLACES: Final = 10
+PLACES: Final = 8
 """How many places are tried along each side of a shape's box."""
 GRAIN_LENGTHS_MM: Final = (40.0, 28.0, 20.0, 14.0, 10.0)
 """Lengths of a grain line, the longest first."""
@@ -32,43 +33,64 @@ ARROW_MM: Final = 1.6
 LINE_MM: Final = 0.2
 
 
+class Ground:
+    """A shape in which room is looked for; `shape` is one or more polygons, in mm."""
+
+    def __init__(self, shape: shapely.Geometry) -> None:
+        polygons = [part for part in shapely.get_parts(shape).tolist() if part.geom_type == "Polygon"]
+        self.parts = sorted(((part.area, part) for part in polygons), key=lambda each: -each[0])
+        self.level: dict[tuple[int, float], shapely.Polygon] = {}
+
+    def room(self, width: float, height: float, turn: float = 0.0) -> complex | None:
+        """The middle of a rectangle inside the shape, amid all places that it has; None: there is no room.
+
+        Args:
+            width, height: of the rectangle before it is turned, in mm.
+            turn: of the rectangle, in degrees.
+        """
+        for n, (area, _) in enumerate(self.parts):
+            if area < width * height:
+                return None
+            middle = _room_in(self._leveled(n, turn), width, height)
+            if middle is not None:
+                return middle * _unit(turn)
+        return None
+
+    def _leveled(self, n: int, turn: float) -> shapely.Polygon:
+        """A part turned so that a rectangle in it lies level."""
+        if (n, turn) not in self.level:
+            part = self.parts[n][1]
+            self.level[n, turn] = rotate(part, -turn, origin=(0, 0)) if turn else part
+            shapely.prepare(self.level[n, turn])
+        return self.level[n, turn]
+
+
 def room(shape: shapely.Geometry, width: float, height: float, turn: float = 0.0) -> complex | None:
-    """The middle of a rectangle inside the shape, amid all places that it has; None: there is no room.
-
-    Args:
-        shape: one or more polygons, in mm.
-        width, height: of the rectangle before it is turned, in mm.
-        turn: of the rectangle, in degrees.
-    """
-    found: complex | None = None
-    for part in sorted(shapely.get_parts(shape).tolist(), key=lambda each: -each.area):
-        if part.geom_type == "Polygon" and part.area >= width * height and found is None:
-            found = _room_in(part, width, height, turn)
-    return found
+    """As `Ground.room`, for a shape in which nothing else is looked for."""
+    return Ground(shape).room(width, height, turn)
 
 
-def _room_in(shape: shapely.Polygon, width: float, height: float, turn: float) -> complex | None:
-    level = rotate(shape, -turn, origin=(0, 0)) if turn else shape
+def _room_in(level: shapely.Polygon, width: float, height: float) -> complex | None:
     left, bottom, right, top = level.bounds
     if right - left < width or top - bottom < height:
         return None
     xs = np.linspace(left + width / 2, right - width / 2, PLACES)
     ys = np.linspace(bottom + height / 2, top - height / 2, PLACES)
     middles = (xs[:, None] + 1j * ys[None, :]).ravel()
-    shapely.prepare(level)
     middles = middles[shapely.contains_xy(level, middles.real, middles.imag)]
     half = complex(width, height) / 2
     low, high = middles - half, middles + half
     middles = middles[shapely.covers(level, shapely.box(low.real, low.imag, high.real, high.imag))]
     if not len(middles):
         return None
-    return complex(middles[int(np.argmin(np.abs(middles - middles.mean())))]) * _unit(turn)
+    return complex(middles[int(np.argmin(np.abs(middles - middles.mean())))])
 
 
 def grain_room(shape: shapely.Geometry, turn: float) -> tuple[complex, float] | None:
     """Middle and length of the longest grain line that has room in the shape along a direction, in degrees."""
+    ground = Ground(shape)
     for length in GRAIN_LENGTHS_MM:
-        middle = room(shape, length, GRAIN_WIDTH_MM, turn)
+        middle = ground.room(length, GRAIN_WIDTH_MM, turn)
         if middle is not None:
             return middle, length
     return None

@@ -15,11 +15,14 @@ import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
-from clothpath.curves import Affine, Box, Outline, Path, transformed
+from clothpath.curves import Affine, Box, Path, circle
+from clothpath.files.painting import PDF, PDF_FILLED, stroked
 
 if TYPE_CHECKING:
+    from reportlab.lib.colors import Color
     from reportlab.pdfgen.canvas import Canvas
 
 __all__ = [
@@ -31,16 +34,22 @@ __all__ = [
     "document",
     "draw_band",
     "squares_width",
+    "tint",
     "width_of",
     "wrapped",
 ]
 
 PT: Final = 72 / 25.4
 """Points to the millimeter."""
+DIGITS: Final = 3
+"""Decimals of a coordinate in points: 0.00018 mm."""
 LINE_MM: Final = 0.25
+RIM_MM: Final = 0.1
+"""Width of a disk's rim."""
 FONT: Final = "Vera"
 FONT_MM: Final = 3.2
 LEADING_MM: Final = 5.0
+UNIT_CIRCLE: Final = circle(0j, 1.0)
 SQUARES: Final = ((25.4, "1 in"), (25.0, "25 mm"))
 GAP_MM: Final = 6.0
 """Between the squares, and from them to the words."""
@@ -48,10 +57,12 @@ GAP_MM: Final = 6.0
 
 def document(stream: io.BytesIO, title: str) -> Page:
     """An empty document with its font, to be written to `stream`."""
+    from reportlab import rl_config
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
     from reportlab.pdfgen.canvas import Canvas
 
+    rl_config.useA85 = 0  # streams as bytes, not as letters
     if FONT not in pdfmetrics.getRegisteredFontNames():
         pdfmetrics.registerFont(TTFont(FONT, "Vera.ttf"))
     canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=FONT)  # type: ignore[arg-type]
@@ -92,34 +103,29 @@ class Page:
         """The look of the lines that follow."""
         self.canvas.setLineWidth(LINE_MM * PT)
         self.canvas.setLineJoin(1)
-        self.canvas.setStrokeColor(color)
+        self.canvas.setStrokeColor(tint(color))
         self.canvas.setDash([dash_mm * PT] * 2 if dash_mm else [])
 
     def path(self, path: Path, onto: Affine) -> None:
         """A line under a map to the page."""
-        moved = transformed(path, Affine.scale(PT) @ onto)
-        drawn = self.canvas.beginPath()
-        drawn.moveTo(moved.start.real, moved.start.imag)
-        closed = isinstance(moved, Outline)
-        segments = moved.segments()
-        if closed and moved.straight[-1]:
-            segments.pop()
-        for segment in segments:
-            if len(segment) == 1:
-                drawn.lineTo(segment[0].real, segment[0].imag)
-            else:
-                drawn.curveTo(*(value for point in segment for value in (point.real, point.imag)))
-        if closed:
-            drawn.close()
-        self.canvas.drawPath(drawn, stroke=1, fill=0)
+        self.canvas.addLiteral(stroked(path, Affine.scale(PT) @ onto, DIGITS, PDF))
+
+    def disk(self, middle: complex, radius: float, fill: str, rim: str) -> None:
+        """A filled circle with a thin rim."""
+        self.canvas.setFillColor(tint(fill))
+        self.canvas.setStrokeColor(tint(rim))
+        self.canvas.setLineWidth(RIM_MM * PT)
+        onto = Affine.scale(PT) @ Affine.shift(middle) @ Affine.scale(radius)
+        self.canvas.addLiteral(stroked(UNIT_CIRCLE, onto, DIGITS, PDF_FILLED))
+        self.canvas.setFillColor(tint("#000000"))
 
     def box(self, box: Box, *, fill: str | None = None) -> None:
         """A rectangle: its outline, or filled."""
         if fill is not None:
-            self.canvas.setFillColor(fill)
+            self.canvas.setFillColor(tint(fill))
         sides = (box.left * PT, box.bottom * PT, box.width * PT, box.height * PT)
         self.canvas.rect(*sides, stroke=int(fill is None), fill=int(fill is not None))
-        self.canvas.setFillColor("#000000")
+        self.canvas.setFillColor(tint("#000000"))
 
     def cross(self, at: complex, size: float) -> None:
         """Two arms of this length, end to end."""
@@ -139,6 +145,14 @@ class Page:
         for n, line in enumerate(said):
             y = at.imag + leading * (len(said) / 2 - n - 0.5) - size / 3
             self.canvas.drawCentredString(at.real * PT, y * PT, _printable(line))
+
+
+@lru_cache(maxsize=256)
+def tint(color: str) -> Color:
+    """A color "#rrggbb" as the canvas takes it; the canvas itself would read it anew every time."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(color)
 
 
 def squares_width() -> float:

@@ -12,11 +12,10 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
 from pydantic import Field
 
 from clothpath.contracts import Declared, Settings, hookimpl
-from clothpath.curves import Affine, Outline, Path, cubics
+from clothpath.curves import Affine
 from clothpath.cutplan import CutSheet
 from clothpath.files.linework import (
     Markings,
@@ -29,6 +28,7 @@ from clothpath.files.linework import (
     sheet_title,
 )
 from clothpath.files.names import ascii_text
+from clothpath.files.painting import POSTSCRIPT, stroked
 from clothpath.findings import Outcome
 from clothpath.pages.ink import shade
 
@@ -76,7 +76,7 @@ class EpsWriter:
             "%%BeginProlog\n%%EndProlog\n%%Page: 1 1\n"
             f"gsave\n{LINE_POINTS} setlinewidth\n1 setlinejoin\n"
         ]
-        layer = -1
+        layer, to_points = -1, Affine.scale(POINTS_PER_MM)
         for line in lines(kept, on):
             if line.layer != layer:
                 layer = line.layer
@@ -85,23 +85,9 @@ class EpsWriter:
                 parts.append(
                     f"% {ascii_text(on[layer].title)}\n{_color(fabric.color if fabric else None)}\n{dashes} setdash\n"
                 )
-            parts.append(f"% {ascii_text(line.title)}\n{_path(line.path)}")
+            parts.append(f"% {ascii_text(line.title)}\nnewpath\n{stroked(line.path, to_points, DIGITS, POSTSCRIPT)}")
         parts.append("grestore\nshowpage\n%%EOF\n")
         return Outcome("".join(parts).encode("ascii"), passes_note(sheet, self.name))
-
-
-def _path(path: Path) -> str:
-    """The path in absolute operators, stroked."""
-    points = np.round(Affine.scale(POINTS_PER_MM).apply_all(cubics(path)).view(np.float64), DIGITS) + 0.0
-    rows = [[str(value).removesuffix(".0") for value in row] for row in points.tolist()]
-    parts = [f"newpath\n{rows[0][0]} {rows[0][1]} moveto\n"]
-    closed = isinstance(path, Outline)
-    for n, (row, straight) in enumerate(zip(rows, path.straight.tolist(), strict=True)):
-        if not straight:
-            parts.append(" ".join(row[2:]) + " curveto\n")
-        elif not (closed and n == len(rows) - 1):
-            parts.append(f"{row[6]} {row[7]} lineto\n")
-    return "".join(parts) + ("closepath\nstroke\n" if closed else "stroke\n")
 
 
 def _color(color: str | None) -> str:

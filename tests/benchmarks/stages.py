@@ -22,18 +22,18 @@ from clothpath.pipeline import cut_plan, designed, laid_out, produced, read_draw
 from clothpath.recipe import NO_SETTINGS, load_recipe, resolved, settings_from_arguments
 from clothpath.registry import installed
 
-FORMATS = ("svg", "dxf", "pdf", "hpgl")
+FORMATS = ("svg", "dxf", "pdf", "hpgl", "eps", "gcode")
 
 
 class Watch:
-    """Milliseconds between one lap and the next, by the name of the stage that ended."""
+    """Milliseconds of the processor between one lap and the next, by the name of the stage that ended."""
 
     def __init__(self) -> None:
         self.laps: dict[str, float] = {}
-        self.started = time.perf_counter()
+        self.started = time.process_time()
 
     def lap(self, stage: str) -> None:
-        now = time.perf_counter()
+        now = time.process_time()
         self.laps[stage] = 1000 * (now - self.started)
         self.started = now
 

@@ -21,12 +21,13 @@ from typing import Final
 import numpy as np
 import shapely
 
-from clothpath.curves import Affine, flattened
-from clothpath.cutplan import Cut, CutSheet, PieceRef
+from clothpath.curves import Affine
+from clothpath.cutplan import CutSheet, PieceRef
 from clothpath.design import Grain, Side
 from clothpath.files.names import text
-from clothpath.pages.lettering import draw_grain, grain_room, room
-from clothpath.pages.paper import FONT_MM, LEADING_MM, PT, Page, width_of
+from clothpath.fitting.closeness import chains
+from clothpath.pages.lettering import Ground, draw_grain, grain_room
+from clothpath.pages.paper import FONT_MM, LEADING_MM, PT, Page, tint, width_of
 from clothpath.regions import xy
 
 __all__ = ["NOTES", "Label", "draw_labels", "key_of", "labels_of"]
@@ -47,6 +48,8 @@ BESIDE_MM: Final = (3.0, 5.0, 8.0, 12.0, 17.0)
 WAYS: Final = 16
 TOPS: Final = {90.0: "up", 180.0: "to the left across", 270.0: "down", 0.0: "to the right across"}
 BESIDE_SIZE_MM: Final = 2.4
+POINT_MM: Final = 0.25
+"""Radius of the point to which a leader goes."""
 DOT_RIM: Final = "#22303a"
 
 
@@ -99,8 +102,8 @@ def labels_of(sheet: CutSheet) -> list[Label]:
     """The label of every template, in the order in which they are cut."""
     laid, fabrics = dict(sheet.laid), {fabric.key: fabric for fabric in sheet.fabrics}
     swatches = sheet.plan.layout.mats[sheet.mat_number - 1].swatches
-    shapes = {ref: _shape(cuts) for ref, cuts in sheet.pieces()}
-    everything = shapely.union_all([shape for shape, _ in shapes.values()])
+    shapes = _shapes(sheet)
+    everything: shapely.Geometry | None = None
     numbers: dict[tuple[str, str], int] = {}
     beside: list[complex] = []
     found: list[Label] = []
@@ -109,16 +112,18 @@ def labels_of(sheet: CutSheet) -> list[Label]:
             continue
         fabric, selvage = fabrics[ref.fabric], 90.0 + swatches[ref.swatch].turn
         inner = shapely.simplify(shapely.buffer(shape, -CLEAR_MM, quad_segs=2), FLAT_MM)
-        clear = shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
+        clear = inner if marks.is_empty else shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
+        ground = Ground(clear)
         said = (text(ref.label or ref.piece, 40), text(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
-        words = _with_grain(clear, said, selvage) if fabric.grain != "any" else None
-        words = words or _fitted(clear, said, 1, SIZES_MM) or _fitted(clear, (", ".join(said),), 0, SIZES_MM)
+        words = _with_grain(ground, clear, said, selvage) if fabric.grain != "any" else None
+        words = words or _fitted(ground, said, 1, SIZES_MM) or _fitted(ground, (", ".join(said),), 0, SIZES_MM)
         number, leader = 0, None
         if words is None:
             number = numbers.setdefault((ref.design, ref.piece), len(numbers) + 1)
-            words = _numbered(clear, inner, number, said[0])
+            words = _numbered(ground, inner, number, said[0])
         if words is None:
             leader = _middle(shape)
+            everything = everything or shapely.union_all([shape for shape, _ in shapes.values()])
             words = Words((str(number),), 0, BESIDE_SIZE_MM, _beside(leader, everything, sheet, beside))
             beside.append(words.middle)
         line = None
@@ -128,22 +133,22 @@ def labels_of(sheet: CutSheet) -> list[Label]:
     return found
 
 
-def _with_grain(clear: shapely.Geometry, said: tuple[str, ...], selvage: float) -> Words | None:
+def _with_grain(ground: Ground, clear: shapely.Geometry, said: tuple[str, ...], selvage: float) -> Words | None:
     """The whole label in the largest letters that leave room for a grain line."""
     for size in SIZES_MM:
-        words = _fitted(clear, said, 1, (size,))
+        words = _fitted(ground, said, 1, (size,))
         if words is not None and grain_room(shapely.difference(clear, words.shape), selvage) is not None:
             return words
     return None
 
 
-def _numbered(clear: shapely.Geometry, inner: shapely.Geometry, number: int, name: str) -> Words | None:
+def _numbered(clear: Ground, inner: shapely.Geometry, number: int, name: str) -> Words | None:
     """The number with the name, else alone; across markings only if there is no room beside them."""
     alone = (str(number),)
     return (
         _fitted(clear, (*alone, name), 0, SIZES_MM)
         or _fitted(clear, alone, 0, NUMBER_SIZES_MM)
-        or _fitted(inner, alone, 0, NUMBER_SIZES_MM)
+        or _fitted(Ground(inner), alone, 0, NUMBER_SIZES_MM)
     )
 
 
@@ -176,9 +181,9 @@ def draw_labels(page: Page, labels: Sequence[Label], onto: Affine) -> None:
             if label.leader is not None:
                 to = onto.apply(label.leader)
                 start = middle + cmath.rect(BESIDE_SIZE_MM, cmath.phase(to - middle))
-                canvas.setStrokeColor(DOT_RIM)
+                canvas.setStrokeColor(tint(DOT_RIM))
                 canvas.line(start.real * PT, start.imag * PT, to.real * PT, to.imag * PT)
-                canvas.circle(to.real * PT, to.imag * PT, 0.3 * PT, stroke=0, fill=1)
+                page.disk(to, POINT_MM, DOT_RIM, DOT_RIM)
             _draw_words(page, label.words, label.color, middle)
             if label.grain_line is not None:
                 draw_grain(page, onto.apply(label.grain_line[0]), label.grain_line[1], label.selvage, label.grain)
@@ -196,22 +201,24 @@ def _draw_words(page: Page, words: Words, color: str, middle: complex) -> None:
         page.words_about(complex(shift, level), [line], size=size)
         if n == words.dotted:
             left = shift - width_of(line, size) / 2 - DOT * size
-            canvas.setFillColor(color)
-            canvas.setStrokeColor(DOT_RIM)
-            canvas.setLineWidth(0.1 * PT)
-            canvas.circle(left * PT, level * PT, DOT * size / 2 * PT, stroke=1, fill=1)
-            canvas.setFillColor("#000000")
+            page.disk(complex(left, level), DOT * size / 2, color, DOT_RIM)
     canvas.restoreState()
 
 
-def _shape(cuts: Sequence[Cut]) -> tuple[shapely.Geometry, shapely.Geometry]:
-    """What is cut of a piece, and its markings."""
-    rings = {cut.ring: xy(flattened(cut.outline, FLAT_MM)) for cut in cuts if cut.kind == "cut"}
-    marks = [shapely.LineString(xy(flattened(cut.outline, FLAT_MM))) for cut in cuts if cut.kind == "mark"]
-    if 0 not in rings:
-        return shapely.Polygon(), shapely.MultiLineString(marks)
-    shape = shapely.Polygon(rings.pop(0), list(rings.values()))
-    return (shape if shape.is_valid else shapely.make_valid(shape)), shapely.MultiLineString(marks)
+def _shapes(sheet: CutSheet) -> dict[PieceRef, tuple[shapely.Geometry, shapely.Geometry]]:
+    """What is cut of each piece, and its markings."""
+    flat = chains([cut.outline for cut in sheet.cuts], FLAT_MM)
+    lines = [xy(points) for points in np.split(flat.points, flat.first[1:-1])]
+    of_piece: dict[PieceRef, list[int]] = {}
+    for n, cut in enumerate(sheet.cuts):
+        of_piece.setdefault(cut.ref, []).append(n)
+    found: dict[PieceRef, tuple[shapely.Geometry, shapely.Geometry]] = {}
+    for ref, numbers in of_piece.items():
+        rings = {sheet.cuts[n].ring: lines[n] for n in numbers if sheet.cuts[n].kind == "cut"}
+        marks = [lines[n] for n in numbers if sheet.cuts[n].kind == "mark"]
+        shape = shapely.Polygon(rings.pop(0), list(rings.values())) if 0 in rings else shapely.Polygon()
+        found[ref] = (shape if shape.is_valid else shapely.make_valid(shape)), shapely.MultiLineString(marks)
+    return found
 
 
 def _measures(said: Sequence[str], dotted: int, size: float) -> tuple[float, float]:
@@ -220,12 +227,12 @@ def _measures(said: Sequence[str], dotted: int, size: float) -> tuple[float, flo
     return width, size * (LEADING_MM / FONT_MM * (len(said) - 1) + 1)
 
 
-def _fitted(shape: shapely.Geometry, said: tuple[str, ...], dotted: int, sizes: Sequence[float]) -> Words | None:
+def _fitted(ground: Ground, said: tuple[str, ...], dotted: int, sizes: Sequence[float]) -> Words | None:
     """The lines in the largest letters that have room."""
+    width, height = _measures(said, dotted, 1.0)
     for size in sizes:
-        measures = _measures(said, dotted, size)
         for turn in TURNS:
-            middle = room(shape, *measures, turn)
+            middle = ground.room(width * size, height * size, turn)
             if middle is not None:
                 return Words(said, dotted, size, middle, turn)
     return None

@@ -1,0 +1,48 @@
+"""Paths as the painting operators that PostScript and PDF share, under other names.
+
+Terminology
+    operators   what begins a line, goes on straight, goes on by a cubic Bézier, closes it and strokes it; each comes
+                after its numbers
+
+Sources: PostScript Language Reference (3rd ed.), 4.4; ISO 32000-1:2008, 8.5.2 and 8.5.3.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from clothpath.curves import Affine, Outline, Path, cubics
+
+__all__ = ["PDF", "PDF_FILLED", "POSTSCRIPT", "Operators", "stroked"]
+
+
+class Operators(NamedTuple):
+    """The names of the operators in one language; `close` where the path is closed, before `stroke`."""
+
+    move: str
+    line: str
+    curve: str
+    close: str
+    stroke: str
+
+
+POSTSCRIPT: Final = Operators("moveto", "lineto", "curveto", "closepath", "stroke")
+PDF: Final = Operators("m", "l", "c", "h", "S")
+PDF_FILLED: Final = PDF._replace(stroke="B")
+"""Filled, then stroked."""
+
+
+def stroked(path: Path, onto: Affine, digits: int, words: Operators) -> str:
+    """The path under a map, stroked; one operator a line, coordinates with so many decimals."""
+    points = np.round(onto.apply_all(cubics(path)).view(np.float64), digits) + 0.0
+    rows = [[str(value).removesuffix(".0") for value in row] for row in points.tolist()]
+    parts = [f"{rows[0][0]} {rows[0][1]} {words.move}\n"]
+    closed = isinstance(path, Outline)
+    for n, (row, straight) in enumerate(zip(rows, path.straight.tolist(), strict=True)):
+        if not straight:
+            parts.append(f"{' '.join(row[2:])} {words.curve}\n")
+        elif not (closed and n == len(rows) - 1):
+            parts.append(f"{row[6]} {row[7]} {words.line}\n")
+    return "".join(parts) + (f"{words.close}\n{words.stroke}\n" if closed else f"{words.stroke}\n")
