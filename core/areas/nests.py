@@ -12,20 +12,22 @@ cross or touch say nothing about each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Outline, flattened
+from clothpath.curves import FLATTEN_MM, Outline, flattened
 from clothpath.regions import Region, region, xy
 
 __all__ = ["nested", "parents"]
 
 AT_ONCE: Final = 256
 """Outlines that are compared with all others between two ticks."""
+SHARE: Final = 1e-6
+"""Outlines are flattened within this share of their size, where that is more than usual: those of 5 m and above."""
 LARGER: Final = 1 + 1e-9
 """Times as large must an outline be as one that it holds; else they are twins."""
 
@@ -96,10 +98,24 @@ def _overlapping_siblings(
     found: set[int] = set()
     for group in siblings.values():
         if len(group) > 1:
-            tick()
-            some = polygons[group]
-            found.update(group[i] for i in shapely.STRtree(some).query(some, predicate="overlaps")[0].tolist())
+            found.update(group[i] for i in _overlapping(polygons[group], tick))
     return found
+
+
+def _overlapping(polygons: NDArray[np.object_], tick: Callable[[], None]) -> Iterator[int]:
+    """Those that overlap another one; whether two do that are known to is not looked at."""
+    tree = shapely.STRtree(polygons)
+    known = np.zeros(len(polygons), dtype=np.bool_)
+    for i in range(len(polygons)):
+        near = tree.query(polygons[i])
+        near = near[(near > i) & ~(known[i] & known[near])]
+        for first in range(0, len(near), AT_ONCE):
+            tick()
+            some = near[first : first + AT_ONCE]
+            hit = some[shapely.overlaps(polygons[i], polygons[some])]
+            known[hit] = True
+            known[i] |= len(hit) > 0
+    yield from np.flatnonzero(known).tolist()
 
 
 def nested(outlines: Sequence[Outline], parent: Sequence[int | None]) -> list[tuple[int, Region]]:
@@ -121,5 +137,5 @@ def nested(outlines: Sequence[Outline], parent: Sequence[int | None]) -> list[tu
 
 def _polygon(closed: Outline) -> shapely.Polygon:
     """The outline flattened; empty if it has too few points to enclose anything."""
-    points = flattened(closed)
+    points = flattened(closed, max(FLATTEN_MM, SHARE * max(closed.box.width, closed.box.height)))
     return shapely.Polygon(xy(points)) if len(points) > 2 else shapely.Polygon()

@@ -132,6 +132,12 @@ def _is_flat(path: Outline) -> bool:
 
 def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill = "parity") -> list[Area]:
     """Areas of the rings of one group: a ring in another one is its hole, and one in a hole an area again."""
+    once = {ring.path: ring for ring in reversed(rings)}
+    if len(once) < len(rings):
+        again = [ring for ring in rings if once[ring.path] is not ring]
+        message = f"{_counted(len(again), 'outline')} drawn twice, one on the other; taken once."
+        found.append(note("outline-drawn-twice", message, listed([ring.ink.where for ring in again])))
+        return nested([ring for ring in rings if once[ring.path] is ring], terms, found, fill)
     parent = parents([ring.path for ring in rings], terms.deadline.check)
     twins = {i for i, up in enumerate(parent) if up is not None and alike(rings[i].path, rings[up].path)}
     if twins:  # drawn twice, they would leave a thread between
