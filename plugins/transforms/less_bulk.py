@@ -25,7 +25,7 @@ from clothpath.curves import Outline
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.fitting.retracing import retraced
-from clothpath.fitting.tracks import Track, joined, polygons_in, track_of
+from clothpath.fitting.tracks import Track, joined, track_of, tracks_in
 from clothpath.picture.order import reordered
 from clothpath.regions import Region, region_area
 from clothpath.units import both
@@ -70,13 +70,7 @@ class LessBulk:
             Refusal: a pair of `over` names a piece that is not there, or pairs contradict each other.
         """
         design = reordered(design, settings.over)
-        findings: list[Finding] = []
-        layers: list[_Layer] = []
-        for piece, above in zip(design.pieces, _pieces_above(design), strict=True):
-            layer, found = _layer_of(design, piece, above, settings)
-            findings += found
-            if layer is not None:
-                layers.append(layer)
+        layers, findings = _layers(design, settings)
         underlaps = [settings.underlap] * len(layers)
         nears = raw_rings([layer.visible for layer in layers], underlaps, Corners(), NEAR_MM)
         cut: dict[str, Region] = {}
@@ -100,24 +94,6 @@ class LessBulk:
         return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
 
 
-def _pieces_above(design: Design) -> list[list[Region]]:
-    """For each piece that is cut, what those laid after it show of themselves where they are near it."""
-    found: list[list[Region]] = []
-    for piece in design.pieces:
-        box = piece.region.box
-        found.append(
-            [
-                other.finished
-                for other in design.cut_pieces
-                if piece.role == "cut"
-                and other.order > piece.order
-                and min(box.right, other.finished.box.right) > max(box.left, other.finished.box.left)
-                and min(box.top, other.finished.box.top) > max(box.bottom, other.finished.box.bottom)
-            ]
-        )
-    return found
-
-
 @dataclass(frozen=True, slots=True)
 class _Layer:
     """A piece with bulk that is worth a cut: its polygon with its track, and its visible part."""
@@ -128,25 +104,36 @@ class _Layer:
     visible: tuple[Region, ...]
 
 
-def _layer_of(
-    design: Design, piece: Piece, above: Sequence[Region], settings: LessBulkSettings
-) -> tuple[_Layer | None, list[Finding]]:
-    if not above:
-        return None, []
-    track, (own,) = polygons_in([piece.region])
-    above_track, covers = polygons_in(above)
-    cover = shapely.union_all(covers)
-    hidden = own.intersection(cover).area
-    if hidden < settings.worth**2 and hidden < own.area - VISIBLE_MM2:
-        return None, []
-    visible = without_specks(own.difference(cover))
-    if visible.area < VISIBLE_MM2:
-        message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
-        place = f"{design.name}: {piece.id}"
-        return None, [warning("piece-hidden", message, place, "Look at the layering order.")]
-    if own.difference(visible.buffer(settings.underlap)).area < settings.worth**2:
-        return None, []
-    return _Layer(piece, track, own, retraced(visible, joined(track, above_track))), []
+def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], list[Finding]]:
+    """The pieces with bulk, and what to say of those that are wholly hidden."""
+    pieces = design.cut_pieces
+    tracks, polygons = tracks_in([piece.region for piece in pieces])
+    changed = any(piece.picture is not None for piece in pieces)
+    cover_tracks, covers = tracks_in([piece.finished for piece in pieces]) if changed else (tracks, polygons)
+    above: list[list[int]] = [[] for _ in pieces]
+    for j, i in zip(*shapely.STRtree(polygons).query(covers, predicate="intersects").tolist(), strict=True):
+        if j > i:
+            above[i].append(j)
+    own_areas, cover_areas = shapely.area(polygons), shapely.area(covers)
+    worth = settings.worth**2
+    layers: list[_Layer] = []
+    findings: list[Finding] = []
+    for i, piece in enumerate(pieces):
+        shows = own_areas[i] - VISIBLE_MM2
+        if cover_areas[above[i]].sum() < min(worth, shows):
+            continue
+        own, cover = polygons[i], shapely.union_all(covers[above[i]])
+        if own.intersection(cover).area < min(worth, shows):
+            continue
+        visible = without_specks(own.difference(cover))
+        if visible.area < VISIBLE_MM2:
+            message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
+            place = f"{design.name}: {piece.id}"
+            findings.append(warning("piece-hidden", message, place, "Look at the layering order."))
+        elif own.difference(visible.buffer(settings.underlap)).area >= worth:
+            track = joined(tracks[i], *(cover_tracks[j] for j in above[i]))
+            layers.append(_Layer(piece, tracks[i], own, retraced(visible, track)))
+    return layers, findings
 
 
 def _cut_back(layer: _Layer, near: Sequence[Outline], worth: float) -> tuple[Region | None, bool]:
