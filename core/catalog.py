@@ -9,12 +9,21 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from clothpath.findings import Finding, Refusal, error, nearest_word, warning
-from clothpath.jobs.config import CatalogFile, DesignTable, KitTable, SizeTable, load_config, read_toml, validated
+from clothpath.jobs.config import (
+    CatalogFile,
+    DesignTable,
+    KitTable,
+    SizeTable,
+    WriteTable,
+    load_config,
+    read_toml,
+    validated,
+)
 from clothpath.jobs.job import Job, Order, check
 from clothpath.jobs.machines import Machine, machine, overruled, recipe_path
-from clothpath.recipe import Layer
+from clothpath.recipe import WRITE, Layer
 
-__all__ = ["DRAWN_SIZE", "jobs_of"]
+__all__ = ["DRAWN_SIZE", "jobs_of", "title_of"]
 
 DRAWN_SIZE: Final = "as-drawn"
 """What the size of a design is called for which no finished size is stated."""
@@ -126,9 +135,34 @@ def jobs_of(
     return tuple(jobs)
 
 
+def title_of(path: FilePath) -> str:
+    """What the catalog calls itself, else the name of its file.
+
+    Raises:
+        Refusal: the catalog is wrong.
+    """
+    return load_config(path, CatalogFile).name or path.stem
+
+
 def _of(known: Mapping[str, Machine], wanted: Iterable[str]) -> Iterable[Machine]:
     """The wanted machines that there are; the others are faults already."""
     return (known[name] for name in wanted if name in known)
+
+
+def _writes(of: Machine, layer: Layer) -> tuple[WriteTable, ...]:
+    """The machine's files as the catalog sets them: those of its formats that the machine writes."""
+    formats = {table.format for table in of.writes}
+    told = {name: table for name, table in layer.tables[WRITE].items() if name in formats}
+    return overruled(of.writes, Layer(layer.where, {WRITE: told}))
+
+
+def _idle_writes(layer: Layer, known: Iterable[Machine]) -> list[Finding]:
+    formats = {table.format for each in known for table in each.writes}
+    return [
+        error("unknown-format", f'No machine of the catalog writes "{name}".', layer.where, nearest_word(name, formats))
+        for name in layer.tables[WRITE]
+        if name not in formats
+    ]
 
 
 def _name(design: DesignTable) -> str:

@@ -67,10 +67,7 @@ def demo(out: Out = FilePath("tidepool"), jobs: Workers = CORES, json_: Json = F
     from importlib.resources import as_file, files
 
     with as_file(files("clothpath.samples") / "tidepool") as folder:
-        answer = _build(folder / "catalog.toml", out, (), (), (), jobs, 120.0, False, json_ or quiet)
-    first = next((job for job in answer.document["jobs"] if job["status"] == "ok"), None)
-    look = f"\nOpen {out / first['folder']} first; every folder has the files for one machine." if first else ""
-    return Answer(answer.document, answer.text + look, answer.status)
+        return _build(folder / "catalog.toml", out, (), (), (), jobs, 120.0, False, json_ or quiet)
 
 
 @app.command(help="Tell what is in a drawing, and what is wrong with it.")
@@ -160,8 +157,9 @@ def _build(
     anew: bool,
     silent: bool,
 ) -> Answer:
-    from clothpath.catalog import jobs_of
+    from clothpath.catalog import jobs_of, title_of
     from clothpath.jobs.build import build_document, done, write_index
+    from clothpath.jobs.front import FRONT_PAGE, left_over, write_front_page
     from clothpath.jobs.summary import WHOLE, summarized, write_summaries
     from clothpath.recipe import settings_from_arguments
     from clothpath.report import build_text
@@ -171,10 +169,13 @@ def _build(
     documents = _with_progress(done(asked, out, workers, time_limit, anew), len(asked), silent)
     summaries = summarized(WHOLE, asked, documents)
     write_summaries(summaries, out)
-    document = build_document(asked, documents, summaries)
+    leftovers = left_over(asked, out) if not machines else ()
+    document = build_document(asked, documents, summaries, leftovers)
     write_index(document, out)
+    write_front_page(title_of(catalog), asked, documents, document["summaries"], leftovers, out)
     failures = [job for job in documents if job["status"] != "ok"]
-    return Answer(document, build_text(document, documents, str(out)), FAILED if failures else OK)
+    text = f"{build_text(document, documents, str(out))}\nOpen {out / FRONT_PAGE}: it leads to every page and file."
+    return Answer(document, text, FAILED if failures else OK)
 
 
 def _writable(out: FilePath) -> None:

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from clothpath.files.jobfile import dumped, finding_document, job_document, release, totals, write_whole
 from clothpath.files.layoutfile import Kept, layouts_text
-from clothpath.findings import Finding, Refusal, error
+from clothpath.findings import Finding, Refusal, error, listed, warning
 from clothpath.jobs.freshness import code, fingerprint, fresh_document
 from clothpath.jobs.job import Job, Result, kept_layouts, run
 from clothpath.jobs.summary import Summaries
@@ -99,8 +99,15 @@ def _why(ended: Ended, time_limit: float) -> Finding:
     )
 
 
-def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]], summaries: Summaries) -> dict[str, Any]:
-    """The index of a build, in the order of the jobs; one that failed says why. Then what tells of all of them."""
+def build_document(
+    jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]], summaries: Summaries, leftovers: Sequence[str]
+) -> dict[str, Any]:
+    """The index of a build, in the order of the jobs; one that failed says why. Then what tells of all of them.
+
+    Args:
+        leftovers: folders of jobs that an earlier build made and this one does not have.
+    """
+    stale = [_left_over(leftovers)] if leftovers else []
     return {
         "schema": "clothpath/build@1",
         "jobs": [
@@ -116,8 +123,13 @@ def build_document(jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]], 
             for job, document in zip(jobs, documents, strict=True)
         ],
         "summaries": [name for name, _ in summaries.files],
-        "findings": [finding_document(finding) for finding in summaries.findings],
+        "findings": [finding_document(finding) for finding in (*summaries.findings, *stale)],
     }
+
+
+def _left_over(folders: Sequence[str]) -> Finding:
+    message = f"Not of this catalog, but in the same place: {listed(folders)}."
+    return warning("left-over", message, "", "If you dropped or renamed the designs, delete these folders.")
 
 
 def _errors(document: Mapping[str, Any]) -> list[Any]:

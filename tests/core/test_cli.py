@@ -12,8 +12,10 @@ import time
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import jsonschema
+import lxml.html
 import pytest
 
 from clothpath.cli import run
@@ -269,6 +271,28 @@ def test_a_missing_drawing_is_told_with_the_place_that_names_it(tmp_path: Path, 
     assert {job["design"] for job in document["jobs"] if job["status"] == "ok"} == {"crab"}
     failed = [job for job in document["jobs"] if job["status"] == "failed"]
     assert all(f"{path}: whale" in job["errors"][0]["hint"] for job in failed)
+
+
+def test_the_front_page_leads_to_every_file_and_tells_what_is_left_over(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "crab.svg")
+    out = tmp_path / "cut & dried"
+    call("build", path, "--out", out)
+    page = lxml.html.fromstring((out / "index.html").read_bytes())
+    assert all((out / unquote(href)).is_file() for href in page.xpath("//a/@href"))
+    linked = {unquote(href) for href in page.xpath("//a/@href")}
+    made = {file.relative_to(out).as_posix() for file in out.rglob("*.*") if file.is_file()}
+    assert made - linked == {"index.html", "index.json"} | {name for name in made if name.endswith("job.json")}
+    assert "From another build" not in page.text_content()
+
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('file = "designs/crab.svg"', 'file = "designs/crab.svg"\nname = "shore-crab"'))
+    (path.parent / "sizes.csv").write_text((path.parent / "sizes.csv").read_text().replace("crab,", "shore-crab,"))
+    status, document = call("build", path, "--out", out)
+    assert status == 0
+    (stale,) = [finding for finding in document["findings"] if finding["code"] == "left-over"]
+    assert '"crab/small/mat-12x12"' in stale["message"]
+    assert (out / "crab" / "small" / "mat-12x12" / "job.json").is_file()
+    assert "crab/small/mat-12x12" in lxml.html.fromstring((out / "index.html").read_bytes()).text_content()
 
 
 def test_every_mistake_of_a_catalog_is_told_at_once(tmp_path: Path, call: Call) -> None:

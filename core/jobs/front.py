@@ -1,0 +1,102 @@
+"""The front page of a build: every job with its pages and files, for a person who opens the folder.
+
+Terminology
+    left over   the folder of a job of an earlier build that this one does not have; it is told, never deleted
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path as FilePath
+from typing import Any, Final
+from urllib.parse import quote
+
+from clothpath.files.jobfile import JOB_FILE, write_whole
+from clothpath.jobs.job import Job
+from clothpath.pages.page import page
+
+__all__ = ["FRONT_PAGE", "left_over", "write_front_page"]
+
+FRONT_PAGE: Final = "index.html"
+PICTURE: Final = ".png"
+
+
+def left_over(jobs: Sequence[Job], out: FilePath) -> tuple[str, ...]:
+    """The folders below `out` that hold a job which is none of `jobs`, in order."""
+    known = {job.folder for job in jobs}
+    there = (file.parent.relative_to(out) for file in out.rglob(JOB_FILE))
+    return tuple(sorted(folder.as_posix() for folder in there if folder not in known))
+
+
+def write_front_page(
+    title: str,
+    jobs: Sequence[Job],
+    documents: Sequence[Mapping[str, Any]],
+    also: Sequence[str],
+    leftovers: Sequence[str],
+    out: FilePath,
+) -> None:
+    """Write the page.
+
+    Args:
+        title: what was built.
+        documents: of the jobs, in their order.
+        also: names of files in `out` that tell about the whole build.
+
+    Raises:
+        Refusal: it cannot be written.
+    """
+    values = {
+        "title": title,
+        "designs": list(_designs(jobs, documents)),
+        "failed": [_failed(job, each) for job, each in _pairs(jobs, documents) if each["status"] != "ok"],
+        "done": sum(each["status"] == "ok" for each in documents),
+        "count": len(jobs),
+        "also": [{"href": quote(name), "name": name} for name in also],
+        "leftovers": leftovers,
+    }
+    write_whole(out / FRONT_PAGE, page("front-page", **values))
+
+
+def _pairs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Iterator[tuple[Job, Mapping[str, Any]]]:
+    yield from zip(jobs, documents, strict=True)
+
+
+def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Each design or kit with its jobs, and a picture of its first mat where one was drawn."""
+    for name in dict.fromkeys(job.design for job in jobs):
+        rows = [_row(job, each) for job, each in _pairs(jobs, documents) if job.design == name]
+        picture = next((row["picture"] for row in rows if row["picture"]), None)
+        yield {"name": name, "rows": rows, "picture": picture}
+
+
+def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
+    files = [_link(job, file) for file in document["files"]]
+    pages = [file for file in files if not file["cut"] and file["suffix"] in (".html", ".pdf")]
+    pictures = [file for file in files if file["suffix"] == PICTURE]
+    return {
+        "size": job.size.replace("-", " "),
+        "machine": job.machine.name,
+        "ok": document["status"] == "ok",
+        "look": sum(finding["severity"] == "warning" for finding in document["findings"]),
+        "pages": pages,
+        "cut": [file for file in files if file["cut"]],
+        "other": [file for file in files if not file["cut"] and file not in pages and file not in pictures],
+        "picture": pictures[0]["href"] if pictures else None,
+    }
+
+
+def _link(job: Job, file: Mapping[str, Any]) -> dict[str, Any]:
+    name = FilePath(file["path"]).name
+    return {
+        "href": quote((job.folder / name).as_posix()),
+        "name": name,
+        "what": str(file["format"]).replace("-", " "),
+        "suffix": FilePath(name).suffix,
+        "cut": file["proof"] is not None,
+    }
+
+
+def _failed(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
+    errors = [finding for finding in document["findings"] if finding["severity"] == "error"]
+    return {"title": job.title, "errors": errors}
