@@ -5,8 +5,10 @@ Terminology:
 worker
     a process of its own that runs the search; whatever happens to it, the caller goes on with the best so far.
 crew
-    the workers of one search, each with another seed and its share of the processor's cores: searches of the same
-    strip end some percent apart, so the best of several is worth more than one that shares its moves among the cores.
+    the workers of one search, one a core and each with another seed: searches of the same strip end some percent apart,
+    so the best of several is worth more than one that shares its moves among the cores.
+heat
+    the beginning of a long search, in which two workers share a core; the better half of them goes on.
 find
     an arrangement that a worker reports: a turn and a place for every copy, not yet checked.
 
@@ -17,15 +19,15 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 from queue import Empty, Queue
 from threading import Thread
 from time import monotonic
-from typing import IO, Final
+from typing import IO, Final, TypeAlias
 
 from .holes import Item
 
@@ -44,7 +46,22 @@ EXPLORING: Final = 0.8
 
 MOST_WORKERS: Final = 8
 
+HEAT: Final = 0.15
+"""Share of the time that the heat of a long search takes."""
+
+LONG_S: Final = 20.0
+"""A shorter search has no heat: what is ahead after a second is no better in the end."""
+
+FEW_COPIES: Final = 150
+"""Up to so many copies the library's quadtree is quickest with `FLAT` levels, beyond with its own `DEEP`."""
+
+FLAT: Final = 2
+DEEP: Final = 4
+
 _SEEDS_APART: Final = 1000
+
+Lines: TypeAlias = "Queue[tuple[int, bytes | None]]"
+"""Lines of output with the number of the worker they are from."""
 
 WORKER: Final = Path(__file__).with_name("strip_worker.py")
 
@@ -69,31 +86,45 @@ def search_strip(
     `going_on` is called with the narrowest find so far and the share of the time that is gone, several times a second
     and once at the end; when it answers False the search stops. Whatever is raised meanwhile, the workers are ended.
     """
-    cores = _cores()
-    crew = min(cores, MOST_WORKERS)
+    crew = min(_cores(), MOST_WORKERS)
+    number = 2 * crew if seconds >= LONG_S else crew
+    counts = [item.count for item in wanted]
     span = max(seconds - STARTING_S, seconds / 2)
-    items = [{"points": i.blank.rings[0].tolist(), "count": i.count, "turns": i.turns} for i in wanted]
     task = {
-        "items": items,
+        "items": [{"points": i.blank.rings[0].tolist(), "count": i.count, "turns": i.turns} for i in wanted],
         "height": height,
         "explore_s": EXPLORING * span,
         "compress_s": (1 - EXPLORING) * span,
-        "threads": cores // crew,
+        "threads": max(_cores() // crew, 1),
+        "depth": FLAT if sum(counts) <= FEW_COPIES else DEEP,
     }
-    counts = [item.count for item in wanted]
-    best: Find | None = None
+    best: dict[int, Find] = {}
     began = monotonic()
-    lines: Queue[bytes | None] = Queue()
+    lines: Lines = Queue()
     with ExitStack() as ends:
-        for number in range(crew):
-            ends.enter_context(_worker(json.dumps(task | {"seed": seed + number * _SEEDS_APART}), lines))
-        running = crew
+        workers = {
+            n: ends.enter_context(_worker(json.dumps(task | {"seed": seed + n * _SEEDS_APART}), n, lines))
+            for n in range(number)
+        }
+        running = set(workers)
         while running and monotonic() - began < seconds + GRACE_S:
-            for line in _arrived(lines):
-                running -= line is None
-                best = _better(best, _read_find(line, counts)) if line else best
-            if not going_on(best, min((monotonic() - began) / seconds, 1.0)):
+            for n, line in _arrived(lines):
+                find = _read_find(line, counts) if line else None
+                if line is None:
+                    running.discard(n)
+                elif find and (n not in best or find.width < best[n].width):
+                    best[n] = find
+            share = min((monotonic() - began) / seconds, 1.0)
+            if share >= HEAT:
+                for n in _beaten(running, best, crew):
+                    workers[n].kill()
+            if not going_on(min(best.values(), key=lambda find: find.width, default=None), share):
                 break
+
+
+def _beaten(running: Iterable[int], best: Mapping[int, Find], crew: int) -> list[int]:
+    """Which workers end with the heat: all but the `crew` with the narrowest finds."""
+    return sorted(running, key=lambda n: (best[n].width if n in best else inf, n))[crew:]
 
 
 def _cores() -> int:
@@ -102,8 +133,8 @@ def _cores() -> int:
 
 
 @contextmanager
-def _worker(task: str, lines: "Queue[bytes | None]") -> Iterator[None]:
-    """Starts a worker on `task` that puts its lines of output into `lines`, None at their end; ends it on leaving."""
+def _worker(task: str, number: int, lines: "Lines") -> "Iterator[subprocess.Popen[bytes]]":
+    """Starts a worker on `task` whose lines of output go into `lines`, None at their end; ends it on leaving."""
     process = subprocess.Popen(
         [sys.executable, "-P", str(WORKER)],
         stdin=subprocess.PIPE,
@@ -112,13 +143,13 @@ def _worker(task: str, lines: "Queue[bytes | None]") -> Iterator[None]:
     )
     assert process.stdin is not None
     assert process.stdout is not None
-    reader = Thread(target=_read, args=(process.stdout, lines), daemon=True)
+    reader = Thread(target=_read, args=(process.stdout, number, lines), daemon=True)
     try:
         reader.start()
         with suppress(BrokenPipeError):
             process.stdin.write(task.encode())
             process.stdin.close()
-        yield
+        yield process
     finally:
         process.kill()
         process.wait()
@@ -126,27 +157,23 @@ def _worker(task: str, lines: "Queue[bytes | None]") -> Iterator[None]:
         process.stdout.close()
 
 
-def _arrived(lines: "Queue[bytes | None]") -> Iterator[bytes | None]:
+def _arrived(lines: "Lines") -> Iterator[tuple[int, bytes | None]]:
     """What arrives within the time between two polls."""
     until = monotonic() + POLL_S
     while (wait := until - monotonic()) > 0:
         try:
-            line = lines.get(timeout=wait)
+            arrived = lines.get(timeout=wait)
         except Empty:
             return
-        yield line
-        if line is None:
+        yield arrived
+        if arrived[1] is None:
             return
 
 
-def _read(stream: IO[bytes], lines: "Queue[bytes | None]") -> None:
+def _read(stream: IO[bytes], number: int, lines: "Lines") -> None:
     for line in stream:
-        lines.put(line)
-    lines.put(None)
-
-
-def _better(best: Find | None, find: Find | None) -> Find | None:
-    return find if find and (best is None or find.width < best.width) else best
+        lines.put((number, line))
+    lines.put((number, None))
 
 
 def _read_find(line: bytes, counts: Sequence[int]) -> Find | None:

@@ -7,6 +7,8 @@ import pytest
 from nesting_shapes import box, ellipse, heart, leaf, star
 
 from clothpath.nesting import Effort, Packing, Part, faults, fit, strip, timed
+from clothpath.nesting.holes import Item
+from clothpath.nesting.outline import blanks
 
 PARTS = [
     Part("heart", heart(20), (), None, 3),
@@ -22,6 +24,34 @@ BROKEN_WORKERS = {
     "lies": 'print(\'{"width": 1, "placed": [[0, 0.0, 0.0, 0.0]]}\')',
     "names no part": 'print(\'{"width": 1, "placed": [[99, 0.0, 0.0, 0.0]]}\')',
 }
+
+
+RACER = """
+import json, sys, time
+task = json.load(sys.stdin)
+lane = task["seed"] // 1000
+for width in ((40, 30), (20, 15), (50, 1), (60, 2))[lane]:
+    print(json.dumps({"width": width, "placed": [[0, 0.0, 0.0, 0.0]]}), flush=True)
+    time.sleep(0.9)
+"""
+"""Four workers of which those that are behind at first would be ahead at the end."""
+
+
+def test_the_better_half_of_a_heat_goes_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    worker = tmp_path / "worker.py"
+    worker.write_text(RACER)
+    for name, value in {"WORKER": worker, "LONG_S": 0.0, "HEAT": 0.4, "MOST_WORKERS": 2}.items():
+        monkeypatch.setattr(timed, name, value)
+    monkeypatch.setattr(timed, "_cores", lambda: 2)
+    item = Item(blanks([Part("box", box(1, 1))], 0.0)[0], (0.0,), 1)
+    seen: list[float] = []
+
+    def going_on(find: timed.Find | None, share: float) -> bool:
+        seen.append(find.width if find else 99.0)
+        return True
+
+    timed.search_strip([item], 10, 1.5, 0, going_on)
+    assert min(seen) == seen[-1] == 15
 
 
 def test_a_timed_strip_keeps_the_rules_and_reports(capfd: pytest.CaptureFixture[str]) -> None:
