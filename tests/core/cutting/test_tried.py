@@ -157,6 +157,9 @@ def test_a_job_carries_what_was_found_and_is_proved(tmp_path: Path) -> None:
     assert "(Found for a loose weave: speed 3, 1 pass." in milled
     page = re.sub(r"<[^>]+>", " ", next(folder.glob("*job-sheet.html")).read_text())
     assert re.search(r"as cotton with web: depth 0.4 mm, force 80, speed 50 mm/s, 2 passes. A new blade.", page)
+    told, _, _ = page.partition("Before you start the machine")
+    assert "which a file of the format svg cannot tell the machine." in told
+    assert "Set 2 passes at the machine." in told
     assert all(each["ok"] for each in remeasured([folder], installed())["files"])
 
 
