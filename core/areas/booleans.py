@@ -148,7 +148,11 @@ def _nested(rings: Sequence[Outline], lines: Geometries, inside: Callable[[Windi
 
 def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
     """The polygons in which the winding of a track's rings satisfies `inside`."""
-    return _wound(track, _lines(track), inside)
+    lines = _lines(track)
+    if len(lines) == 1 and shapely.is_simple(lines[0]):
+        turn = np.array([1 if lines[0].is_ccw else -1, 0])
+        return shapely.Polygon(lines[0]) if (inside(turn) == [True, False]).all() else _wound(track, lines, inside)
+    return _wound(track, lines, inside)
 
 
 def _lines(track: Track) -> Geometries:

@@ -22,14 +22,14 @@ import shapely
 from pydantic import Field
 
 from clothpath.areas.booleans import without_specks, wound
-from clothpath.areas.bulges import Bulge, bulged
+from clothpath.areas.bulges import Bulge, bulged_each
 from clothpath.areas.offsets import Corners
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Box, Outline
 from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, listed, note, warning
 from clothpath.fitting.retracing import retraced
-from clothpath.fitting.tracks import joined, polygons_in, track_of
+from clothpath.fitting.tracks import joined, track_of, tracks_in
 from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, width_of
 from clothpath.picture.order import reordered
 from clothpath.regions import Region
@@ -87,10 +87,9 @@ class Underlap:
         """
         design = reordered(design, settings.over)
         touching = contacts(design, settings.reach)
-        grown: dict[str, Region] = {}
+        growing: list[tuple[Piece, list[_Tuck]]] = []
         tucks: list[_Tuck] = []
         touches: list[tuple[str, str]] = []
-        closed: list[str] = []
         for contact in touching if settings.underlap else ():
             found = _tucks(design, contact, settings.underlap)
             tucks += found
@@ -101,8 +100,8 @@ class Underlap:
                 if edge.upper not in held and _overlap(contact, edge.upper) <= edge.length * settings.reach
             ]
             if found:
-                grown[contact.piece.id], gap = _grown(design, contact.piece, found, settings.reach)
-                closed += [contact.piece.id] if gap else []
+                growing.append((contact.piece, found))
+        grown, closed = _grown(design, growing, settings.reach)
         findings = [_summary(design, grown, settings.underlap)]
         findings += _narrow(design, tucks, settings.underlap) + _touching(design, touches)
         findings += _gaps_closed(design, closed) + _shows_through(design, touching)
@@ -170,50 +169,58 @@ def _follows(one: SharedEdge, other: SharedEdge, count: int) -> bool:
     return abs((other.start - one.end + count / 2) % count - count / 2) < 1e-6
 
 
-def _grown(design: Design, piece: Piece, tucks: Sequence[_Tuck], reach: float) -> tuple[Region, bool]:
-    """The piece with its growth, and whether a gap had to be closed."""
-    rings, raws = _bulged_rings(piece, tucks, math.inf)
-    plain, raw = track_of(rings), track_of(raws)
-    own = wound(plain, lambda winding: winding > 0)
-    growth = wound(raw, lambda winding: winding > 0)
-    box, most = piece.region.box, max(tuck.height for tuck in tucks)
-    above = [
-        each.finished
-        for each in design.cut_pieces
-        if each.order > piece.order and _apart(each.finished.box, box) <= most
-    ]
-    cover_track, covers = polygons_in(above)
-    cover = shapely.union_all(covers)
-    tracks = [plain, raw, cover_track]
-    gap = False
-    both = shapely.union(own, cover)
-    if growth.difference(both).area > GAP_MM2:
-        strip_track = track_of(_bulged_rings(piece, tucks, reach)[1])
-        strip = wound(strip_track, lambda winding: winding > 0)
-        closed = strip.intersection(both.buffer(reach / 2).buffer(-reach / 2))
-        gap = closed.difference(both).area > GAP_MM2
-        if gap:
-            tracks.append(strip_track)
-            cover = shapely.union(cover, closed)
-    result = shapely.union(own, growth.intersection(cover))
-    parts = shapely.get_parts(without_specks(result))
-    main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())]
-    (found,) = retraced(_filled(main, own), joined(*tracks))
-    return found, gap
-
-
-def _bulged_rings(piece: Piece, tucks: Sequence[_Tuck], most: float) -> tuple[list[Outline], list[Outline]]:
-    """The piece's rings with nodes where they grow, and as they wind when grown, by no more than `most`."""
-    rings: list[Outline] = []
-    raws: list[Outline] = []
-    for number, ring in enumerate(piece.region):
-        bulges = [
-            Bulge(tuck.edge.start, tuck.edge.end, min(tuck.height, most)) for tuck in tucks if tuck.edge.ring == number
+def _grown(
+    design: Design, growing: Sequence[tuple[Piece, Sequence[_Tuck]]], reach: float
+) -> tuple[dict[str, Region], list[str]]:
+    """The regions of the pieces that grow, by their ids; and the ids of those for which a gap had to be closed."""
+    if not growing:
+        return {}, []
+    cover_tracks, covers = tracks_in([piece.finished for piece in design.cut_pieces])
+    plain, raws = _bulged_rings(growing, math.inf)
+    own_tracks, owns = tracks_in([Region(rings[0], tuple(rings[1:])) for rings in plain])
+    grown: dict[str, Region] = {}
+    closed: list[str] = []
+    for (piece, tucks), own_track, own, rings in zip(growing, own_tracks, owns, raws, strict=True):
+        raw = track_of(rings)
+        growth = wound(raw, lambda winding: winding > 0)
+        box, most = piece.region.box, max(tuck.height for tuck in tucks)
+        above = [
+            i
+            for i, each in enumerate(design.cut_pieces)
+            if each.order > piece.order and _apart(each.finished.box, box) <= most
         ]
-        plain, raw = bulged(ring, bulges, Corners(), TAPER) if bulges else (ring, ring)
-        rings.append(plain)
-        raws.append(raw)
-    return rings, raws
+        cover = shapely.union_all(covers[above])
+        tracks = [own_track, raw, *(cover_tracks[i] for i in above)]
+        result = shapely.union(own, growth.intersection(cover))
+        if growth.area - result.area > GAP_MM2:
+            _, (strip_rings,) = _bulged_rings([(piece, tucks)], reach)
+            strip_track = track_of(strip_rings)
+            strip = wound(strip_track, lambda winding: winding > 0)
+            both = shapely.union(own, cover)
+            filled = strip.intersection(both.buffer(reach / 2).buffer(-reach / 2))
+            if filled.difference(both).area > GAP_MM2:
+                closed.append(piece.id)
+                tracks.append(strip_track)
+                result = shapely.union(own, growth.intersection(shapely.union(cover, filled)))
+        parts = shapely.get_parts(without_specks(result))
+        main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())] if len(parts) > 1 else parts[0]
+        (grown[piece.id],) = retraced(_filled(main, own), joined(*tracks))
+    return grown, closed
+
+
+def _bulged_rings(
+    growing: Sequence[tuple[Piece, Sequence[_Tuck]]], most: float
+) -> tuple[list[list[Outline]], list[list[Outline]]]:
+    """Each piece's rings with nodes where they grow, and as they wind when grown, by no more than `most`."""
+    jobs = [
+        (ring, [Bulge(each.edge.start, each.edge.end, min(each.height, most)) for each in tucks if each.edge.ring == k])
+        for piece, tucks in growing
+        for k, ring in enumerate(piece.region)
+    ]
+    made = iter(bulged_each([job for job in jobs if job[1]], Corners(), TAPER))
+    both = iter([next(made) if bulges else (ring, ring) for ring, bulges in jobs])
+    pairs = [[next(both) for _ in piece.region] for piece, _ in growing]
+    return [[plain for plain, _ in each] for each in pairs], [[raw for _, raw in each] for each in pairs]
 
 
 def _apart(one: Box, other: Box) -> float:
@@ -224,6 +231,8 @@ def _apart(one: Box, other: Box) -> float:
 
 def _filled(polygon: shapely.Polygon, before: shapely.Geometry) -> shapely.Polygon:
     """The grown piece without those holes that growth has made too small to cut; they lie beneath other pieces."""
+    if not len(polygon.interiors):
+        return polygon
     untouched = [shapely.Polygon(hole).area for part in shapely.get_parts(before) for hole in part.interiors]
     kept = [
         hole
