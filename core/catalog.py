@@ -79,6 +79,9 @@ def jobs_of(
             known[name] = machine(name, path.parent)
         except Refusal as refusal:
             faults += [finding.at(str(path)) for finding in refusal.findings]
+    own_writes = Layer(f"{path}: settings.write", {WRITE: catalog.settings.get(WRITE, {})})
+    written = {each.name: _writes(each, own_writes) for each in known.values()}
+    faults += _idle_writes(own_writes, known.values())
     recipes: set[str] = set()
     for name in dict.fromkeys([catalog.recipe, *(design.recipe for design in catalog.design if design.recipe)]):
         try:
@@ -101,7 +104,7 @@ def jobs_of(
                         sized.name,
                         each,
                         (order,),
-                        overruled(each.writes, arguments),
+                        overruled(written[each.name], arguments),
                         arguments,
                         stock,
                         plugin_files,
@@ -118,7 +121,7 @@ def jobs_of(
                     f"times-{kit.times}",
                     each,
                     kit_orders,
-                    overruled(each.writes, arguments),
+                    overruled(written[each.name], arguments),
                     arguments,
                     stock,
                     plugin_files,
@@ -223,7 +226,7 @@ def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str,
         **sized.lengths,
     }
     layers = (
-        Layer(f"{path}: settings", catalog.settings),
+        Layer(f"{path}: settings", {key: table for key, table in catalog.settings.items() if key != WRITE}),
         Layer(f"{where}: settings", design.settings),
         Layer(f"{where}: size.{sized.name}: settings", sized.settings),
     )

@@ -98,6 +98,12 @@ def convert(
     ] = None,
     set_: Sets = None,
     copies: Annotated[int, typer.Option("--copies", min=1, max=10_000, metavar="N", help="of every design")] = 1,
+    stock: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--stock", metavar="FABRIC=CLOTH", help='what cloth there is: coral="2 fat quarters", red="9 x 12 in"'
+        ),
+    ] = None,
     jobs: Workers = CORES,
     time_limit: TimeLimit = 120.0,
     plugin_file: PluginFiles = None,
@@ -107,7 +113,7 @@ def convert(
 ) -> Answer:
     from clothpath.jobs.build import done
     from clothpath.jobs.machines import recipe_path
-    from clothpath.jobs.oneoff import conversions
+    from clothpath.jobs.oneoff import conversions, stock_from_arguments
     from clothpath.registry import named_files
     from clothpath.report import jobs_text
 
@@ -118,6 +124,7 @@ def convert(
         recipe_path(recipe or "fused", FilePath(), "--recipe"),
         set_ or [],
         copies,
+        stock_from_arguments(stock or ()),
         named_files(plugin_file or ()),
     )
     _writable(out)

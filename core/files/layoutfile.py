@@ -36,6 +36,7 @@ __all__ = [
     "layouts_text",
     "read_layouts",
     "restored",
+    "schema",
     "shelf",
     "shelved",
 ]
@@ -51,6 +52,8 @@ class _Table(BaseModel):
 
 
 class _Placed(_Table):
+    """A piece on its swatch: flipped if reversed, then turned, then shifted by x and y; copies count from 1."""
+
     design: str
     piece: str
     copy_: int = Field(alias="copy", ge=1)
@@ -61,6 +64,8 @@ class _Placed(_Table):
 
 
 class _Swatch(_Table):
+    """A fabric rectangle as it lies on the mat, its lower left corner at x and y; `turn` is 0, 90, 180 or 270."""
+
     fabric: str
     laid: Literal["right-side-up", "wrong-side-up"]
     x: float
@@ -72,11 +77,15 @@ class _Swatch(_Table):
 
 
 class _Mat(_Table):
+    """A mat, cut so many times."""
+
     times: int = Field(ge=1)
     swatches: tuple[_Swatch, ...]
 
 
 class _CutFrom(_Table):
+    """Where a swatch is cut: indices from 0, `number` of the piece of stock from 1, box left, bottom, right, top."""
+
     mat: int
     swatch: int
     time: int
@@ -87,16 +96,20 @@ class _CutFrom(_Table):
 
 
 class _Entry(_Table):
-    fingerprint: str
-    title: str = ""
-    effort: Effort
-    pinned: bool = False
-    counts: dict[str, int]
+    """One kept layout; lengths in mm."""
+
+    fingerprint: str = Field(description="of what was asked for; an entry whose job has changed is not used")
+    title: str = Field("", description="which job it is of")
+    effort: Effort = Field(description="how hard it was searched for")
+    pinned: bool = Field(False, description="true: keep it however long is searched; write it yourself")
+    counts: dict[str, int] = Field(description="by design, how many of it are laid out")
     mats: tuple[_Mat, ...]
     cut_from: tuple[_CutFrom, ...] = Field((), alias="cut-from")
 
 
 class _File(_Table):
+    """Layouts kept beside a catalog."""
+
     schema_: Literal["clothpath/layouts@1"] = Field(alias="schema")
     layouts: tuple[_Entry, ...]
 
@@ -168,7 +181,8 @@ def fingerprint(layout: Layout, settings: str) -> str:
         for ring in stock.outline or ():
             digest.update(ring.nodes.tobytes())
     for fabric in layout.fabrics:
-        add(fabric.key, fabric.preparation, fabric.grain, fabric.laid)
+        shared = [fabric.cloth] if fabric.cloth else []
+        add(fabric.key, fabric.preparation, fabric.grain, fabric.laid, *shared)
     for demand in layout.demands:
         add(demand.design.name, demand.count)
         for piece in demand.design.pieces:
@@ -204,6 +218,12 @@ def read_layouts(text: str, where: str) -> dict[str, Kept]:
         hint = "Put the file back as it was, or delete it: layouts are then searched for anew."
         raise Refusal(error("layouts-unreadable", message, where, hint)) from None
     return {entry.fingerprint: _kept_of(entry) for entry in read.layouts}
+
+
+def schema() -> dict[str, Any]:
+    """The JSON Schema of the file."""
+    made = _File.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": SCHEMA, **made, "title": "Kept layouts"}
 
 
 def layouts_text(layouts: Iterable[Kept]) -> str:

@@ -32,6 +32,7 @@ __all__ = [
     "StepTable",
     "StockEntry",
     "WriteTable",
+    "StockFile",
     "faults_of",
     "load_config",
     "read_toml",
@@ -175,6 +176,13 @@ class CatalogFile(Settings):
     schema_: Literal["clothpath/catalog@1"] = Field(alias="schema")
     name: str = ""
     recipe: str = Field("fused", description="a recipe's file, or the name of one that ships")
+class StockFile(Settings):
+    """The cloth that there is, for one-off conversions."""
+
+    schema_: Literal["clothpath/stock@1"] = Field(alias="schema")
+    stock: tuple[StockEntry, ...] = Field(description="as in a catalog; fabrics by their key or their label")
+
+
     machines: tuple[str, ...]
     sizes: str | None = Field(None, description="a CSV table: design,size,width,height")
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for every design, by step")

@@ -16,6 +16,7 @@ from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Final, Generic, Literal, TypeVar
 
+from clothpath.cloth.stockwords import stock_for
 from clothpath.contracts import Settings
 from clothpath.cutplan import CutPlan
 from clothpath.design import Design
@@ -74,6 +75,8 @@ class Job:
         plugin_files: Python files whose plugins the call allows.
         findings: made while the job was set up.
         layouts: the file of kept layouts, beside the catalog; None: none are kept.
+        stock_names: how the stock names fabrics: by key, where it may be of other designs; or as a person calls them,
+            where each must be here, or some may be of other drawings.
     """
 
     design: str
@@ -86,6 +89,7 @@ class Job:
     plugin_files: tuple[FilePath, ...] = ()
     findings: tuple[Finding, ...] = field(default=())
     layouts: FilePath | None = None
+    stock_names: Literal["keys", "all-here", "some-here"] = "keys"
 
     @property
     def folder(self) -> FilePath:
@@ -193,7 +197,9 @@ def run(job: Job) -> Result:
             found += outcome.findings
             demands.append(Demand(replace(outcome.value, name=order.name), order.count))
         with shelved(kept_layouts(job), job.stem) as shelf:
-            layout = laid_out(demands, job.machine.mat, job.stock, recipes[0].stage("layout"))
+            stock = _stock(job, demands)
+            found += stock.findings
+            layout = laid_out(demands, job.machine.mat, stock.value, recipes[0].stage("layout"))
         added = tuple(shelf.added.values()) if job.layouts is not None else ()
         found += layout.findings
         planned = cut_plan(layout.value, job.machine, recipes[0].stage("path"))
@@ -227,6 +233,15 @@ def _named_by(order: Order, finding: Finding) -> Finding:
     if finding.code != NO_SUCH_FILE or not order.supplied.where:
         return finding
     return replace(finding, hint=f"{order.supplied.where} names it; check the name and the folder there.")
+def _stock(job: Job, demands: Sequence[Demand]) -> Outcome[tuple[Stock, ...]]:
+    if job.stock_names == "keys":
+        return Outcome(job.stock)
+    known = stock_for(job.stock, [fabric for demand in demands for fabric in demand.design.fabrics])
+    if known.findings and job.stock_names == "all-here":
+        raise Refusal(*(replace(finding, severity="error") for finding in known.findings))
+    return known
+
+
 
 
 def _moot(finding: Finding) -> Finding:

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path as FilePath
+from typing import Final
 
+from clothpath.cloth.stockwords import StockWordsError, stock_in_words
 from clothpath.files.names import file_name, unique
-from clothpath.findings import Refusal, error
-from clothpath.jobs.config import WriteTable
+from clothpath.findings import Finding, Refusal, error
+from clothpath.jobs.config import StockFile, WriteTable, load_config
 from clothpath.jobs.job import Job, Order, check
 from clothpath.jobs.machines import Machine, machine, machines, overruled
+from clothpath.layout import Stock
 from clothpath.recipe import settings_from_arguments
 from clothpath.registry import drawings, with_files
 
-__all__ = ["conversions"]
+__all__ = ["conversions", "stock_from_arguments"]
+
+
+STOCK_EXAMPLE: Final = 'For example: --stock coral="2 fat quarters", or --stock stock.toml with [[stock]] tables.'
 
 
 def conversions(
@@ -23,9 +29,10 @@ def conversions(
     recipe: FilePath,
     sets: Sequence[str],
     copies: int,
+    stock: tuple[Stock, ...],
     plugin_files: tuple[FilePath, ...],
 ) -> tuple[Job, ...]:
-    """A job for each drawing and machine, those of one drawing after each other.
+    """A job for each drawing and machine, those of one drawing after each other; each may use all of the stock.
 
     Raises:
         Refusal: no machine is named, or a machine, a format, the recipe or a setting is wrong.
@@ -48,14 +55,40 @@ def conversions(
             (Order(name, path, recipe, count=copies),),
             overruled(_writes(each, formats), arguments),
             arguments,
-            (),
+            stock,
             plugin_files,
+            stock_names="all-here" if len(files) == 1 else "some-here",
         )
         for path, name in zip(named, names, strict=True)
         for each in known
     ]
     check(jobs)
     return tuple(jobs)
+
+
+def stock_from_arguments(arguments: Sequence[str]) -> tuple[Stock, ...]:
+    """The stock of `--stock FABRIC=CLOTH` arguments, or of files with `[[stock]]` tables as a catalog has them.
+
+    Raises:
+        Refusal: an argument has another form, names no cloth, or its file is wrong.
+    """
+    found: list[Stock] = []
+    faults: list[Finding] = []
+    for argument in arguments:
+        fabric, equals, words = argument.partition("=")
+        if not equals and argument.lower().endswith(".toml"):
+            found += [entry.stock(entry.fabric) for entry in load_config(FilePath(argument), StockFile).stock]
+        elif not equals or not fabric.strip():
+            message = f'"{argument}" does not say of which fabric there is what cloth.'
+            faults.append(error("wrong-stock", message, "--stock", STOCK_EXAMPLE))
+        else:
+            try:
+                found += stock_in_words(fabric.strip(), words)
+            except StockWordsError as fault:
+                faults.append(error("wrong-stock", f"Stock of {fabric.strip()}: {fault}", "--stock"))
+    if faults:
+        raise Refusal(*faults)
+    return tuple(found)
 
 
 def _writes(of: Machine, formats: Sequence[str]) -> tuple[WriteTable, ...]:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+from copy import deepcopy
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
+import jsonschema
 import pytest
 
 from clothpath.curves import Box, circle, polygon
 from clothpath.design import Design, Fabric, Piece
-from clothpath.files.layoutfile import Kept, fingerprint, kept, layouts_text, read_layouts, restored
+from clothpath.files.layoutfile import Kept, fingerprint, kept, layouts_text, read_layouts, restored, schema
 from clothpath.findings import Refusal
 from clothpath.layout import CutFrom, Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.regions import region
@@ -35,6 +39,25 @@ def test_what_is_written_is_read_back_to_the_last_bit() -> None:
     (back,) = read_layouts(layouts_text([one]), "f").values()
     assert back == replace(one, counts={"d": 1})
     assert restored(asked(), back) == laid()
+
+
+SCHEMA = Path(__file__).parents[3] / "shared" / "schemas" / "layouts.json"
+
+
+def test_what_is_written_obeys_the_schema_that_ships() -> None:
+    shipped = json.loads(SCHEMA.read_text())
+    assert shipped == schema()
+    jsonschema.Draft202012Validator.check_schema(shipped)
+    written = json.loads(layouts_text([kept(laid(), "abc", "better", "d small m")]))
+    jsonschema.validate(written, shipped)
+    pinned: Any = deepcopy(written)
+    pinned["layouts"][0]["pinned"] = True
+    jsonschema.validate(pinned, shipped)
+    for key, value in (("pinned", "yes please"), ("effort", "lots"), ("pined", True)):
+        wrong: Any = deepcopy(written)
+        wrong["layouts"][0][key] = value
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(wrong, shipped)
 
 
 def test_the_file_has_the_same_bytes_whatever_the_order() -> None:
