@@ -1,19 +1,26 @@
-"""Copies of ten shapes on a 12 x 12 in mat, 1/8 in apart: against rows of boxes and the area bound.
+"""Copies of ten shapes on a 12 x 12 in mat against rows of boxes and the area bound; circles and triangles in squares.
 
     python tests/benchmarks/nesting_mats.py [SECONDS]
 
-Rows of boxes: the shape in its least box, both ways, on the grid that takes more. Area bound: the mat grown by half the
-spacing all round, over the shape's area grown by half the spacing. With SECONDS, the timed search too.
+On the mat copies lie 1/8 in apart. Rows of boxes: the shape in its least box, both ways, on the grid that takes more.
+Area bound: the mat grown by half the spacing all round, over the shape's area grown by half the spacing. Circles and
+equilateral triangles lie in squares without spacing, against the best known packings that
+`tests/core/nesting/test_nesting_known.py` cites. With SECONDS, the timed search too.
 """
 
 import math
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import shapely
 
 from clothpath.nesting import Effort, Part, Points, candidates, fill
+
+sys.path.append(str(Path(__file__).parents[1] / "core" / "nesting"))
+from nesting_shapes import around_circle, triangle
+from test_nesting_known import CIRCLES, TRIANGLES
 
 MAT_MM = 12 * 25.4
 SPACING_MM = 25.4 / 8
@@ -65,19 +72,38 @@ def bound(part: Part) -> int:
     return int((MAT_MM + SPACING_MM) ** 2 / grown)
 
 
-def main() -> None:
+def copies(part: Part, side: float, spacing: float, seconds: float) -> tuple[int, float]:
+    """How many find room in a square, and how long that took."""
+    began = time.perf_counter()
+    count = len(fill([part], side, side, spacing, effort=Effort(seconds)).spots)
+    return count, time.perf_counter() - began
+
+
+def on_mat(seconds: float) -> None:
     """Prints a line a shape."""
-    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 0.0
     print(f"{'shape':10}{'boxes':>7}{'quick':>7}{'s':>7}{'timed':>7}{'bound':>7}{'cloth %':>9}")
     for name, (outer, *holes) in shapes().items():
         part = Part(name, outer, tuple(holes), None, PLENTY)
-        began = time.perf_counter()
-        quick = len(fill([part], MAT_MM, MAT_MM, SPACING_MM).spots)
-        took = time.perf_counter() - began
-        timed = len(fill([part], MAT_MM, MAT_MM, SPACING_MM, effort=Effort(seconds)).spots) if seconds else quick
+        quick, took = copies(part, MAT_MM, SPACING_MM, 0.0)
+        timed = copies(part, MAT_MM, SPACING_MM, seconds)[0] if seconds else quick
         cloth = 100 * timed * shapely.Polygon(outer, holes).area / MAT_MM**2
         print(f"{name:10}{boxes(part):7}{quick:7}{took:7.2f}{timed:7}{bound(part):7}{cloth:9.1f}", flush=True)
 
 
+def in_squares(seconds: float) -> None:
+    """Prints a line a square: circles of area 1 in one of that area, triangles of side 1 in one of that side."""
+    circle, sharp = around_circle(10 / math.sqrt(math.pi)), triangle(50)
+    rows = [("circle", circle, (0.0,), area, 10 * math.sqrt(area), best) for area, best in CIRCLES.items()]
+    rows += [("triangle", sharp, None, side, 50 * side, best) for side, best in TRIANGLES.items()]
+    print(f"{'shape':10}{'square':>8}{'quick':>7}{'s':>7}{'timed':>7}{'best known':>12}")
+    for name, outer, turns, size, side, best in rows:
+        part = Part(name, outer, (), turns, 500)
+        quick, took = copies(part, side, 0.0, 0.0)
+        timed = copies(part, side, 0.0, seconds)[0] if seconds else quick
+        print(f"{name:10}{size:8}{quick:7}{took:7.2f}{timed:7}{best:12}", flush=True)
+
+
 if __name__ == "__main__":
-    main()
+    time_a_search = float(sys.argv[1]) if len(sys.argv) > 1 else 0.0
+    on_mat(time_a_search)
+    in_squares(time_a_search)
