@@ -31,7 +31,7 @@ from clothpath.curves import Affine
 from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
 from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, mapped
-from clothpath.files.names import file_name, unique
+from clothpath.files.names import NAME_PARTS, file_name, unique
 from clothpath.findings import Finding, Outcome, Refusal, error, note
 from clothpath.jobs.config import WriteTable, validated
 from clothpath.jobs.machines import Machine
@@ -45,6 +45,7 @@ __all__ = ["Produced", "cut_plan", "designed", "laid_out", "produced", "read_dra
 T = TypeVar("T")
 
 
+NO_PARTS: Final[Mapping[str, str]] = {}
 SAYS_ALL: Final = Declared()
 """What is declared of a file that says everything itself."""
 
@@ -192,7 +193,12 @@ def _checked(outcome: Outcome[T]) -> Outcome[T]:
 
 
 def produced(
-    plan: CutPlan, writes: Iterable[WriteTable], machine: Machine, registry: Registry, stem: str
+    plan: CutPlan,
+    writes: Iterable[WriteTable],
+    machine: Machine,
+    registry: Registry,
+    stem: str,
+    parts: Mapping[str, str] = NO_PARTS,
 ) -> Outcome[tuple[Produced, ...]]:
     """Write every file of the plan and prove each from its bytes; what fails its proof is not `released`.
 
@@ -200,7 +206,8 @@ def produced(
     cards, which show what was read back from the cut files.
 
     Args:
-        stem: what the file names begin with.
+        stem: what the file names begin with, where the machine profile has no pattern for them.
+        parts: what the job can say in such a pattern (see `clothpath.files.names.NAME_PARTS`).
 
     Raises:
         Refusal: a format is unknown, its settings are wrong, or its writer refuses.
@@ -209,7 +216,7 @@ def produced(
     made: list[Outcome[tuple[Produced, ...]]] = []
     for table, writer, settings in wanted:
         if isinstance(writer, CutWriter):
-            made.append(_cut_files(plan, table, writer, settings, registry, stem))
+            made.append(_cut_files(plan, table, writer, settings, registry, stem, parts))
     cut = [file for outcome in made for file in outcome.value]
     told = replace(plan, findings=(*plan.findings, *(finding for outcome in made for finding in outcome.findings)))
     for _, writer, settings in wanted:
@@ -283,14 +290,18 @@ def _named(name: str) -> str:
 
 
 def _cut_files(
-    plan: CutPlan, table: WriteTable, writer: CutWriter, settings: Any, registry: Registry, stem: str
+    plan: CutPlan,
+    table: WriteTable,
+    writer: CutWriter,
+    settings: Any,
+    registry: Registry,
+    stem: str,
+    parts: Mapping[str, str],
 ) -> Outcome[tuple[Produced, ...]]:
     made: list[Produced] = []
     found: list[Finding] = []
     for sheet in sheets(plan, table.per):
-        mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
-        fabric = f"-{sheet.fabrics[0].key}" if table.per == "fabric" else ""
-        name = file_name(f"{stem}{mat}{fabric}", writer.suffix)
+        name = file_name(_stem_of(sheet, table, stem, parts), writer.suffix)
         outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes))  # type: ignore[misc]
         found += [finding.at(name) for finding in outcome.findings]
         carried = writer.writes(sheet, settings)
@@ -299,6 +310,16 @@ def _cut_files(
         made.append(proved.value)
         found += [finding.at(name) for finding in proved.findings]
     return Outcome(tuple(made), tuple(found))
+
+
+def _stem_of(sheet: CutSheet, table: WriteTable, stem: str, parts: Mapping[str, str]) -> str:
+    """What a file is called without its ending, before it is made safe."""
+    fabric = sheet.fabrics[0].key if len(sheet.fabrics) == 1 else "all"
+    if table.name is not None:
+        own = {"mat": str(sheet.mat_number), "fabric": fabric, "format": table.format}
+        return table.name.format_map(dict.fromkeys(NAME_PARTS, "") | dict(parts) | own)
+    mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
+    return f"{stem}{mat}-{fabric}" if table.per == "fabric" else f"{stem}{mat}"
 
 
 def _proved(file: Produced, sheet: CutSheet, registry: Registry) -> Outcome[Produced]:

@@ -15,17 +15,33 @@ is the limit of the common file systems, of which 120 leaves room for a folder's
 from __future__ import annotations
 
 import re
+import string
 import unicodedata
 from collections.abc import Callable, Iterable
 from typing import Final
 
-__all__ = ["FILE_NAME_BYTES", "ascii_text", "cell", "file_name", "plain_word", "text", "unique", "word"]
+from clothpath.findings import nearest_word
+
+__all__ = [
+    "FILE_NAME_BYTES",
+    "NAME_PARTS",
+    "ascii_text",
+    "cell",
+    "file_name",
+    "plain_word",
+    "sound_pattern",
+    "text",
+    "unique",
+    "word",
+]
 
 FILE_NAME_BYTES: Final = 120
 """Longest file name, in bytes of UTF-8, its suffix included."""
 NAMELESS: Final = "unnamed"
 """What is called so has no letter, digit or picture in its name."""
 
+NAME_PARTS: Final = ("design", "size", "machine", "mat", "fabric", "format")
+"""What a pattern of file names may have in braces."""
 FORMULA_SIGNS: Final = ("=", "+", "-", "@")
 """A spreadsheet takes a cell that begins so for a formula (OWASP, CSV Injection)."""
 
@@ -62,6 +78,25 @@ def file_name(name: str, suffix: str = "") -> str:
     if _DEVICES.match(safe):
         safe = f"{safe.partition('.')[0]}-{safe.partition('.')[2]}".strip("-") + "-file"
     return _shortened(safe, FILE_NAME_BYTES - len(suffix.encode())) + suffix
+
+
+def sound_pattern(pattern: str) -> str:
+    """The pattern of file names itself, such as "{design}-{size}-{fabric}", if it can be filled in.
+
+    Raises:
+        ValueError: a brace does not close, or holds something else than one of `NAME_PARTS`.
+    """
+    known = ", ".join(f"{{{part}}}" for part in NAME_PARTS)
+    try:
+        parts = list(string.Formatter().parse(pattern))
+    except ValueError:
+        raise ValueError(f'"{pattern}" has a brace too many or too few. Known here: {known}') from None
+    for _, part, spec, conversion in parts:
+        if part is not None and (part not in NAME_PARTS or spec or conversion):
+            near = nearest_word(part, NAME_PARTS)
+            hint = near if near.startswith("Did") else f"Known here: {known}"
+            raise ValueError(f'"{pattern}" has {{{part}}}. {hint}')
+    return pattern
 
 
 def plain_word(name: str, longest: int = 60) -> str:

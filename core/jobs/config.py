@@ -13,12 +13,13 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path as FilePath
 from typing import Annotated, Any, Final, Literal, TypeVar, get_args, get_origin
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, Field, ValidationError
 
 from clothpath.cloth.stocktable import StockTable
 from clothpath.contracts import Millimeters, Settings, StatedLength
 from clothpath.cutplan import Blade, Slicing
 from clothpath.cutting.triedtable import SpeedTable, TriedTable
+from clothpath.files.names import sound_pattern
 from clothpath.findings import Finding, Refusal, error, nearest_word
 from clothpath.layout import Margins, Mat
 
@@ -31,8 +32,8 @@ __all__ = [
     "SizeTable",
     "StepTable",
     "StockEntry",
-    "WriteTable",
     "StockFile",
+    "WriteTable",
     "faults_of",
     "load_config",
     "read_toml",
@@ -94,6 +95,11 @@ class WriteTable(Settings):
 
     format: str = Field(description="the format's name, as `clothpath plugins` lists it")
     per: Slicing = Field("mat", description="one file a mat, or one a fabric of each mat")
+    name: Annotated[str, AfterValidator(sound_pattern)] | None = Field(
+        None,
+        description='what files are called, such as "{design}-{fabric}"; also {size}, {machine}, {mat} and {format}; '
+        "left out: design, size and machine, and mat and fabric where there are several",
+    )
 
 
 class BladeTable(Settings):
@@ -170,12 +176,6 @@ class StockEntry(StockTable):
     fabric: str = Field(description="the fabric's key")
 
 
-class CatalogFile(Settings):
-    """A catalog: designs, their finished sizes, their fabrics, and the machines to convert them for."""
-
-    schema_: Literal["clothpath/catalog@1"] = Field(alias="schema")
-    name: str = ""
-    recipe: str = Field("fused", description="a recipe's file, or the name of one that ships")
 class StockFile(Settings):
     """The cloth that there is, for one-off conversions."""
 
@@ -183,6 +183,12 @@ class StockFile(Settings):
     stock: tuple[StockEntry, ...] = Field(description="as in a catalog; fabrics by their key or their label")
 
 
+class CatalogFile(Settings):
+    """A catalog: designs, their finished sizes, their fabrics, and the machines to convert them for."""
+
+    schema_: Literal["clothpath/catalog@1"] = Field(alias="schema")
+    name: str = ""
+    recipe: str = Field("fused", description="a recipe's file, or the name of one that ships")
     machines: tuple[str, ...]
     sizes: str | None = Field(None, description="a CSV table: design,size,width,height")
     settings: dict[str, dict[str, Any]] = Field({}, description="settings for every design, by step")

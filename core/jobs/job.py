@@ -102,6 +102,11 @@ class Job:
         return "-".join(part for part in (self.design, self.size, self.machine.name) if part)
 
     @property
+    def parts(self) -> dict[str, str]:
+        """What a pattern of file names may take from it."""
+        return {"design": self.design, "size": self.size, "machine": self.machine.name}
+
+    @property
     def title(self) -> str:
         """What its pages are called: "crab, small, for mat-12x12", "Kit reef, 20 kits, for roll-24"."""
         kits = self.orders[0].supplied.tables.get("", {}).get("kits")
@@ -193,6 +198,7 @@ def run(job: Job) -> Result:
         recipes = prepared(job, registry)
         demands: list[Demand] = []
         for order, recipe in zip(job.orders, recipes, strict=True):
+            found += recipe.findings
             outcome = _design(registry, order, recipe)
             found += outcome.findings
             demands.append(Demand(replace(outcome.value, name=order.name), order.count))
@@ -205,7 +211,7 @@ def run(job: Job) -> Result:
         planned = cut_plan(layout.value, job.machine, recipes[0].stage("path"))
         found += planned.findings
         plan = replace(planned.value, title=job.title, findings=tuple(each.by_name() for each in found))
-        files = produced(plan, job.writes, job.machine, registry, job.stem)
+        files = produced(plan, job.writes, job.machine, registry, job.stem, job.parts)
         found += files.findings
     except Refusal as refusal:
         return Result(job, "failed", (), plan, (*found, *refusal.findings), added)
@@ -228,11 +234,6 @@ def _design(registry: Registry, order: Order, recipe: Recipe) -> Outcome[Design]
     return Outcome(settled.value, (*about, *settled.findings))
 
 
-def _named_by(order: Order, finding: Finding) -> Finding:
-    """A drawing that is missing, told with the place in the catalog that names it."""
-    if finding.code != NO_SUCH_FILE or not order.supplied.where:
-        return finding
-    return replace(finding, hint=f"{order.supplied.where} names it; check the name and the folder there.")
 def _stock(job: Job, demands: Sequence[Demand]) -> Outcome[tuple[Stock, ...]]:
     if job.stock_names == "keys":
         return Outcome(job.stock)
@@ -242,6 +243,11 @@ def _stock(job: Job, demands: Sequence[Demand]) -> Outcome[tuple[Stock, ...]]:
     return known
 
 
+def _named_by(order: Order, finding: Finding) -> Finding:
+    """A drawing that is missing, told with the place in the catalog that names it."""
+    if finding.code != NO_SUCH_FILE or not order.supplied.where:
+        return finding
+    return replace(finding, hint=f"{order.supplied.where} names it; check the name and the folder there.")
 
 
 def _moot(finding: Finding) -> Finding:
