@@ -18,6 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
+import numpy as np
 import shapely
 from pydantic import Field
 
@@ -53,7 +54,7 @@ UPPER_SHARE: Final = 1 / 2
 SHOWS_THROUGH: Final = 0.4
 """A lower fabric darker than the upper one by this much relative luminance may show through (memory)."""
 HOLE_MM2: Final = 28.0
-"""A hole that growth leaves smaller than this is filled, in mm^2: 6 mm across."""
+"""A hole beneath other pieces that growth leaves smaller than this is filled, in mm^2: 6 mm across."""
 TOLD: Final = 6
 """Pairs that touch are told up to this many."""
 GAP_MM2: Final = 0.05
@@ -201,10 +202,11 @@ def _grown(
             if filled.difference(both).area > GAP_MM2:
                 closed.append(piece.id)
                 tracks.append(strip_track)
-                result = shapely.union(own, growth.intersection(shapely.union(cover, filled)))
+                cover = shapely.union(cover, filled)
+                result = shapely.union(own, growth.intersection(cover))
         parts = shapely.get_parts(without_specks(result))
         main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())] if len(parts) > 1 else parts[0]
-        (grown[piece.id],) = retraced(_filled(main, own), joined(*tracks))
+        (grown[piece.id],) = retraced(_filled(main, own, cover), joined(*tracks))
     return grown, closed
 
 
@@ -229,17 +231,19 @@ def _apart(one: Box, other: Box) -> float:
     return max(across, one.bottom - other.top, other.bottom - one.top)
 
 
-def _filled(polygon: shapely.Polygon, before: shapely.Geometry) -> shapely.Polygon:
-    """The grown piece without those holes that growth has made too small to cut; they lie beneath other pieces."""
+def _filled(polygon: shapely.Polygon, before: shapely.Geometry, cover: shapely.Geometry) -> shapely.Polygon:
+    """The grown piece without those holes beneath other pieces that growth has made too small to cut."""
     if not len(polygon.interiors):
         return polygon
+    holes = shapely.polygons(polygon.interiors)
+    areas = shapely.area(holes)
     untouched = [shapely.Polygon(hole).area for part in shapely.get_parts(before) for hole in part.interiors]
-    kept = [
-        hole
-        for hole in polygon.interiors
-        if (area := shapely.Polygon(hole).area) > HOLE_MM2 or any(abs(area - old) < GAP_MM2 for old in untouched)
-    ]
-    return polygon if len(kept) == len(polygon.interiors) else shapely.Polygon(polygon.exterior, kept)
+    made = (np.abs(areas[:, None] - untouched) >= GAP_MM2).all(axis=1)
+    beneath = shapely.area(shapely.difference(holes, cover)) < GAP_MM2
+    filled = (areas <= HOLE_MM2) & made & beneath
+    if not filled.any():
+        return polygon
+    return shapely.Polygon(polygon.exterior, [polygon.interiors[i] for i in np.flatnonzero(~filled).tolist()])
 
 
 def _narrow(design: Design, tucks: Sequence[_Tuck], underlap: float) -> list[Finding]:

@@ -264,6 +264,15 @@ def test_a_hole_that_growth_all_but_closes_is_filled() -> None:
     assert lower.region.holes == ()
 
 
+def test_a_hole_that_shows_stays_open_however_small_it_gets() -> None:
+    # of the hole of 8 by 5 the upper piece takes 8 by 3; beneath it 1.5 grows from three sides, which leaves 23.5
+    plate = region(polygon([0, 40, 40 + 40j, 40j]), [polygon([16 + 16j, 16 + 21j, 24 + 21j, 24 + 16j])])
+    after = grown(design(plate, rectangle(16, 16, 8, 3))).pieces[0].region
+    (hole,) = after.holes
+    assert -area(hole) == pytest.approx(8 * 5 - 8 * 1.5 - 2 * 1.5 * 1.5, abs=2)
+    assert region_area(after) - region_area(plate) < 8 * 3
+
+
 def test_how_a_drawing_is_layered() -> None:
     def kind(*regions: Region) -> str:
         return layering(contacts(design(*regions)))
