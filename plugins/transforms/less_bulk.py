@@ -41,7 +41,7 @@ SLIVER_MM: Final = 3.0
 NEAR_MM: Final = 0.012
 """How near the cut is to its exact place, in mm."""
 VISIBLE_MM2: Final = 1.0
-"""A piece that shows less than this, in mm^2, does not show."""
+"""A piece that shows less than this, in mm^2, and less than half of itself does not show."""
 
 
 class LessBulkSettings(Settings):
@@ -119,14 +119,15 @@ def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], l
     layers: list[_Layer] = []
     findings: list[Finding] = []
     for i, piece in enumerate(pieces):
-        shows = own_areas[i] - VISIBLE_MM2
+        least = min(VISIBLE_MM2, own_areas[i] / 2)
+        shows = own_areas[i] - least
         if cover_areas[above[i]].sum() < min(worth, shows):
             continue
         own, cover = polygons[i], shapely.union_all(covers[above[i]])
         if own.intersection(cover).area < min(worth, shows):
             continue
         visible = without_specks(own.difference(cover))
-        if visible.area < VISIBLE_MM2:
+        if visible.area < least:
             message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
             place = f"{design.name}: {piece.id}"
             findings.append(warning("piece-hidden", message, place, "Look at the layering order."))

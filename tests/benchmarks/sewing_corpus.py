@@ -96,7 +96,7 @@ Counts = tuple[tuple[str, int], ...]
 def changes(before: Design, after: Design) -> tuple[Counts, Counts]:
     """Blocks of 2 x 2 pixels that changed, by the color that they had and by why."""
     first, second = painted(before), painted(after)
-    differs = (first != second).any(axis=2)
+    differs = (first.view(np.uint32) != second.view(np.uint32))[:, :, 0]
     blocks = differs[:-1, :-1] & differs[1:, :-1] & differs[:-1, 1:] & differs[1:, 1:]
     colors = Counter(f"#{r:02x}{g:02x}{b:02x}" for r, g, b in first[:-1, :-1][blocks][:, :3].tolist())
     rows, columns = np.nonzero(blocks)
@@ -142,7 +142,7 @@ def painted(design: Design) -> np.ndarray:
         f'<g transform="matrix({scale} 0 0 {-scale} {-box.left * scale} {box.top * scale})">{paths}</g></svg>'
     )
     image = Image.open(io.BytesIO(bytes(resvg_py.svg_to_bytes(svg_string=svg))))
-    return np.asarray(image.convert("RGBA"))
+    return np.array(image.convert("RGBA"))
 
 
 def color_of(piece: Piece) -> str:

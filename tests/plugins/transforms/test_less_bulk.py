@@ -79,6 +79,13 @@ def test_a_piece_that_does_not_show_is_told() -> None:
     assert codes(rectangle(10, 10, 20, 20), rectangle(0, 0, 60, 60)) == ["piece-hidden"]
 
 
+def test_a_tiny_piece_that_shows_is_not_taken_for_hidden() -> None:
+    dot = region(circle(0, 0.5))  # 0.79 mm^2
+    assert codes(dot) == []
+    assert codes(dot, rectangle(0.4, -10, 20, 20)) == []
+    assert codes(dot, rectangle(-0.3, -10, 20, 20)) == ["piece-hidden"]
+
+
 def test_several_pieces_above_count_together() -> None:
     # two halves side by side over one plate: their common edge needs no cloth of the plate beneath it
     plate, *_ = cut(rectangle(-50, -50, 100, 100), rectangle(-30, -30, 30, 60), rectangle(0, -30, 30, 60))
