@@ -19,7 +19,7 @@ from typing import Any, Final, Literal, get_origin
 from pydantic import ValidationError
 
 from clothpath.contracts import FromCatalog, Reader, Settings, Stage, Transform
-from clothpath.findings import Finding, Refusal, error, nearest_word
+from clothpath.findings import Finding, Refusal, error, nearest_word, warning
 from clothpath.jobs.config import RecipeFile, StepTable, faults_of, load_config
 from clothpath.registry import Registry
 
@@ -67,10 +67,12 @@ class Step:
 
 @dataclass(frozen=True)
 class Recipe:
-    """The steps of each stage, in order, and the settings of those readers that are told any, by name."""
+    """The steps of each stage, in order, the settings of those readers that are told any, by name; and what was
+    noticed."""
 
     steps: tuple[Step, ...]
     reading: Mapping[str, Settings]
+    findings: tuple[Finding, ...] = ()
 
     def stage(self, stage: Stage) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.plugin.stage == stage)
@@ -130,7 +132,7 @@ def resolved(
     readers = _reading(registry, (Layer(where, {READ: recipe.read}), *layers, arguments), faults)
     if faults:
         raise Refusal(*faults)
-    return Recipe(tuple(steps), readers)
+    return Recipe(tuple(steps), readers, tuple(_unheard(plugins, supplied, where)))
 
 
 def reading(registry: Registry, arguments: Layer) -> Mapping[str, Settings]:
@@ -184,6 +186,22 @@ def _order_faults(tables: Sequence[StepTable], plugins: Sequence[Transform], whe
         if lengths == "absolute":
             absolute = absolute or table.key
     return faults
+
+
+def _unheard(plugins: Sequence[Transform], supplied: Layer, where: str) -> list[Finding]:
+    """A warning for each thing that the catalog says of a design and no step of the recipe asks for."""
+    said = {name: value for name, value in supplied.tables.get("", {}).items() if value}
+    heard = {name for plugin in plugins for name in _asked(plugin, said)}
+    return [
+        warning(
+            "catalog-unheard",
+            f"The catalog states `{name}`, but no step of the recipe asks for it.",
+            supplied.where,
+            f"Add a step that does to {where}, or take it out of the catalog.",
+        )
+        for name in said
+        if name not in heard
+    ]
 
 
 def _asked(plugin: Transform, supplied: Mapping[str, Any]) -> dict[str, Any]:
