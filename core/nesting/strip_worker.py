@@ -5,6 +5,7 @@ output is a better arrangement: `{"width": ..., "placed": [[number, turn, x, y],
 """
 
 import json
+import os
 import sys
 from datetime import timedelta
 from math import inf
@@ -17,6 +18,9 @@ import spyrrow
 POLL_S: Final = 0.2
 
 FEASIBLE: Final = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
+
+PARENT: Final = os.getppid()
+"""Whoever started the search; it ends with them, however they ended."""
 
 WORTH: Final = 0.1
 """Share of the time that is worth another seed."""
@@ -62,6 +66,8 @@ def solve(instance: Any, config: Any, least: float) -> float:
     going = True
     while going:
         solver.join(POLL_S)
+        if os.getppid() != PARENT:
+            os._exit(1)
         going = solver.is_alive()
         finds = [found for kind, found in queue.drain() if kind in FEASIBLE]
         narrowest = min(finds, key=lambda found: found.width, default=None)

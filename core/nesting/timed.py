@@ -5,10 +5,10 @@ Terminology:
 worker
     a process of its own that runs the search; whatever happens to it, the caller goes on with the best so far.
 crew
-    the workers of one search, one a core and each with another seed: searches of the same strip end some percent apart,
-    so the best of several is worth more than one that shares its moves among the cores.
+    the workers that search at the same time, each with another seed.
 heat
-    the beginning of a long search, in which two workers share a core; the better half of them goes on.
+    a first stretch of a long search in which one crew runs and those before it pause; after the last heat the workers
+    with the narrowest finds go on. Searches of one strip end some percent apart, and most of that shows early.
 find
     an arrangement that a worker reports: a turn and a place for every copy, not yet checked.
 
@@ -17,11 +17,12 @@ The library is given grown outlines without holes: it knows neither spacing nor 
 
 import json
 import os
+import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf, isfinite
 from pathlib import Path
 from queue import Empty, Queue
@@ -38,19 +39,21 @@ GRACE_S: Final = 0.5
 
 POLL_S: Final = 0.2
 
-STARTING_S: Final = 0.15
-"""About how long a worker takes to start, off its time."""
-
 EXPLORING: Final = 0.8
 """Share of the time in which the search looks for other arrangements; in the rest it presses the best one together."""
 
-MOST_WORKERS: Final = 8
+THREADS: Final = 2
+"""Threads of one worker: each tries the same moves in another order, and the best goes on."""
 
-HEAT: Final = 0.15
-"""Share of the time that the heat of a long search takes."""
+MOST_WORKERS: Final = 8
+"""Largest crew."""
+
+HEATS: Final = 3
+HEAT: Final = 0.08
+"""Share of the time that one heat takes."""
 
 LONG_S: Final = 20.0
-"""A shorter search has no heat: what is ahead after a second is no better in the end."""
+"""A shorter search has no heats: they would take too much of it."""
 
 FEW_COPIES: Final = 150
 """Up to so many copies the library's quadtree is quickest with `FLAT` levels, beyond with its own `DEEP`."""
@@ -86,45 +89,82 @@ def search_strip(
     `going_on` is called with the narrowest find so far and the share of the time that is gone, several times a second
     and once at the end; when it answers False the search stops. Whatever is raised meanwhile, the workers are ended.
     """
-    crew = min(_cores(), MOST_WORKERS)
-    number = 2 * crew if seconds >= LONG_S else crew
     counts = [item.count for item in wanted]
-    span = max(seconds - STARTING_S, seconds / 2)
     task = {
         "items": [{"points": i.blank.rings[0].tolist(), "count": i.count, "turns": i.turns} for i in wanted],
         "height": height,
-        "explore_s": EXPLORING * span,
-        "compress_s": (1 - EXPLORING) * span,
-        "threads": max(_cores() // crew, 1),
+        "compress_s": (1 - EXPLORING) * seconds,
+        "threads": min(_cores(), THREADS),
         "depth": FLAT if sum(counts) <= FEW_COPIES else DEEP,
     }
-    best: dict[int, Find] = {}
     began = monotonic()
-    lines: Lines = Queue()
     with ExitStack() as ends:
-        workers = {
-            n: ends.enter_context(_worker(json.dumps(task | {"seed": seed + n * _SEEDS_APART}), n, lines))
-            for n in range(number)
-        }
-        running = set(workers)
-        while running and monotonic() - began < seconds + GRACE_S:
-            for n, line in _arrived(lines):
-                find = _read_find(line, counts) if line else None
-                if line is None:
-                    running.discard(n)
-                elif find and (n not in best or find.width < best[n].width):
-                    best[n] = find
-            share = min((monotonic() - began) / seconds, 1.0)
-            if share >= HEAT:
-                for n in _beaten(running, best, crew):
-                    workers[n].kill()
-            if not going_on(min(best.values(), key=lambda find: find.width, default=None), share):
+        race = _Race(task, counts, seed, seconds, ends)
+        race.go_on(0.0)
+        while race.running and monotonic() - began < seconds + GRACE_S:
+            race.listen()
+            gone = monotonic() - began
+            race.go_on(gone)
+            if not going_on(min(race.best.values(), key=_width, default=None), min(gone / seconds, 1.0)):
                 break
 
 
-def _beaten(running: Iterable[int], best: Mapping[int, Find], crew: int) -> list[int]:
-    """Which workers end with the heat: all but the `crew` with the narrowest finds."""
-    return sorted(running, key=lambda n: (best[n].width if n in best else inf, n))[crew:]
+@dataclass(slots=True)
+class _Race:
+    """The workers by number, and the narrowest find of each; `heat` counts those begun."""
+
+    task: dict[str, object]
+    counts: Sequence[int]
+    seed: int
+    seconds: float
+    ends: ExitStack
+    heat: int = 0
+    workers: "dict[int, subprocess.Popen[bytes]]" = field(default_factory=dict)
+    running: set[int] = field(default_factory=set)
+    best: dict[int, Find] = field(default_factory=dict)
+    lines: "Lines" = field(default_factory=Queue)
+
+    def go_on(self, gone: float) -> None:
+        """Begins the next heat when its time has come, and ends the last one."""
+        heats = HEATS if self.seconds >= LONG_S and hasattr(signal, "SIGSTOP") else 0
+        if self.heat > heats or gone < self.heat * HEAT * self.seconds:
+            return
+        if self.heat:
+            self._signal(self.workers, signal.SIGSTOP)
+        crew = min(max(_cores() // THREADS, 1), MOST_WORKERS)
+        if self.heat < max(heats, 1):
+            for number in range(self.heat * crew, self.heat * crew + crew):
+                self._start(number, EXPLORING * self.seconds - gone)
+        else:
+            ahead = sorted(self.running, key=lambda n: (_width(self.best.get(n)), n))
+            self._signal(ahead[crew:], signal.SIGKILL)
+            self._signal(ahead[:crew], signal.SIGCONT)
+        self.heat += 1
+
+    def listen(self) -> None:
+        """Takes what the workers say within the time between two polls."""
+        until = monotonic() + POLL_S
+        while self.running and (wait := until - monotonic()) > 0:
+            with suppress(Empty):
+                number, line = self.lines.get(timeout=wait)
+                find = _read_find(line, self.counts) if line else None
+                if line is None:
+                    self.running.discard(number)
+                elif find and find.width < _width(self.best.get(number)):
+                    self.best[number] = find
+
+    def _start(self, number: int, explore_s: float) -> None:
+        task = self.task | {"explore_s": explore_s, "seed": self.seed + number * _SEEDS_APART}
+        self.workers[number] = self.ends.enter_context(_worker(json.dumps(task), number, self.lines))
+        self.running.add(number)
+
+    def _signal(self, numbers: Iterable[int], what: signal.Signals) -> None:
+        for number in numbers:
+            self.workers[number].send_signal(what)
+
+
+def _width(find: Find | None) -> float:
+    return find.width if find else inf
 
 
 def _cores() -> int:
@@ -155,19 +195,6 @@ def _worker(task: str, number: int, lines: "Lines") -> "Iterator[subprocess.Pope
         process.wait()
         reader.join()
         process.stdout.close()
-
-
-def _arrived(lines: "Lines") -> Iterator[tuple[int, bytes | None]]:
-    """What arrives within the time between two polls."""
-    until = monotonic() + POLL_S
-    while (wait := until - monotonic()) > 0:
-        try:
-            arrived = lines.get(timeout=wait)
-        except Empty:
-            return
-        yield arrived
-        if arrived[1] is None:
-            return
 
 
 def _read(stream: IO[bytes], number: int, lines: "Lines") -> None:
