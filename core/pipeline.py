@@ -214,9 +214,10 @@ def produced(
     """
     wanted = settled_writes(writes, machine, registry)
     made: list[Outcome[tuple[Produced, ...]]] = []
+    names = _Names(stem, parts)
     for table, writer, settings in wanted:
         if isinstance(writer, CutWriter):
-            made.append(_cut_files(plan, table, writer, settings, registry, stem, parts))
+            made.append(_cut_files(plan, table, writer, settings, registry, names))
     cut = [file for outcome in made for file in outcome.value]
     told = replace(plan, findings=(*plan.findings, *(finding for outcome in made for finding in outcome.findings)))
     for _, writer, settings in wanted:
@@ -225,10 +226,9 @@ def produced(
     for _, writer, settings in wanted:
         if isinstance(writer, PreviewWriter):
             made.append(_pictures(cut, writer, settings))
-    files = _distinct([file for outcome in made for file in outcome.value])
     written = tuple(
         Written(file.name, file.format, file.sheet, file.measurement, file.declared)
-        for file in files
+        for file in cut
         if file.sheet is not None and file.measurement is not None
     )
     for _, writer, settings in wanted if written else ():
@@ -295,13 +295,12 @@ def _cut_files(
     writer: CutWriter,
     settings: Any,
     registry: Registry,
-    stem: str,
-    parts: Mapping[str, str],
+    names: _Names,
 ) -> Outcome[tuple[Produced, ...]]:
     made: list[Produced] = []
     found: list[Finding] = []
     for sheet in sheets(plan, table.per):
-        name = file_name(_stem_of(sheet, table, stem, parts), writer.suffix)
+        name = names.of(sheet, table, writer.suffix)
         outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes))  # type: ignore[misc]
         found += [finding.at(name) for finding in outcome.findings]
         carried = writer.writes(sheet, settings)
@@ -312,14 +311,26 @@ def _cut_files(
     return Outcome(tuple(made), tuple(found))
 
 
-def _stem_of(sheet: CutSheet, table: WriteTable, stem: str, parts: Mapping[str, str]) -> str:
-    """What a file is called without its ending, before it is made safe."""
-    fabric = sheet.fabrics[0].key if len(sheet.fabrics) == 1 else "all"
-    if table.name is not None:
-        own = {"mat": str(sheet.mat_number), "fabric": fabric, "format": table.format}
-        return table.name.format_map(dict.fromkeys(NAME_PARTS, "") | dict(parts) | own)
-    mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
-    return f"{stem}{mat}-{fabric}" if table.per == "fabric" else f"{stem}{mat}"
+class _Names:
+    """What cut files are called; no two alike, so that a finding can name its file."""
+
+    def __init__(self, stem: str, parts: Mapping[str, str]) -> None:
+        self.stem, self.parts = stem, parts
+        self.taken: list[str] = []
+
+    def of(self, sheet: CutSheet, table: WriteTable, suffix: str) -> str:
+        """The name of one file."""
+        wanted = file_name(self._stem_of(sheet, table), suffix)
+        self.taken.append(unique([*self.taken, wanted], lambda name: name)[-1])
+        return self.taken[-1]
+
+    def _stem_of(self, sheet: CutSheet, table: WriteTable) -> str:
+        fabric = sheet.fabrics[0].key if len(sheet.fabrics) == 1 else "all"
+        if table.name is not None:
+            own = {"mat": str(sheet.mat_number), "fabric": fabric, "format": table.format}
+            return table.name.format_map(dict.fromkeys(NAME_PARTS, "") | dict(self.parts) | own)
+        mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
+        return f"{self.stem}{mat}-{fabric}" if table.per == "fabric" else f"{self.stem}{mat}"
 
 
 def _proved(file: Produced, sheet: CutSheet, registry: Registry) -> Outcome[Produced]:

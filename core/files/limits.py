@@ -72,7 +72,8 @@ def within_points(settings: LimitSettings, counts: Iterable[tuple[str, int]]) ->
             "too-many-points",
             f"{title} takes {count} points, and the machine takes {most} a line.",
             "most-points",
-            "Raise the setting tolerance: a curve needs half the points at four times the tolerance.",
+            "Let arcs or splines stand for curves where the format has them, raise the setting tolerance as far as it "
+            "goes, or divide the piece.",
         )
         for title, count in counts
         if most is not None and count > most

@@ -263,7 +263,9 @@ def _finding(model: type[BaseModel], fault: Any, where: str) -> Finding:
         return error("wrong-value", message[:1].upper() + message[1:] + stop, place)
     if kind in _BOUNDS:
         words, bound = _BOUNDS[kind]
-        return error("wrong-value", f"It must be {words} {fault['ctx'][bound]:g}.", place)
+        told = model.model_json_schema().get("properties", {}).get(loc[0], {})
+        unit = " mm" if len(loc) == 1 and told.get("format") == "length" else ""
+        return error("wrong-value", f"It must be {words} {fault['ctx'][bound]:g}{unit}.", place)
     return error("wrong-value", f"{message}, not {fault['input']!r}.", place)
 
 

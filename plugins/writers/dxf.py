@@ -37,6 +37,8 @@ __all__ = ["DxfSettings", "DxfWriter"]
 
 DIGITS: Final = 5
 """Decimals of a coordinate, in mm or inches: 0.00013 mm at worst."""
+MOST_TOLERANCE_MM: Final = 0.009
+"""With more the proof could not hold: 0.01 mm are allowed."""
 BULGE_DIGITS: Final = 8
 """Decimals of a bulge: 0.0000025 mm on a chord of 1 m."""
 
@@ -56,7 +58,7 @@ class DxfSettings(LimitSettings):
     curves: Literal["best", "splines", "arcs", "polylines"] = Field(
         "best", description="What curves become; best: splines, and arcs in R12, which has no splines."
     )
-    tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
+    tolerance: Annotated[Millimeters, Field(gt=0, le=MOST_TOLERANCE_MM)] = Field(
         0.005, description="Farthest that arcs or a polyline may stray from the curve."
     )
     layers: Literal["fabric", "astm"] = Field(

@@ -39,6 +39,8 @@ from clothpath.units import Length
 
 __all__ = ["GcodeSettings", "GcodeWriter"]
 
+MOST_TOLERANCE_MM: Final = 0.009
+"""With more the proof could not hold: 0.01 mm are allowed."""
 LEAST_SAGITTA_MM: Final = 0.0005
 """An arc flatter than this is written as a straight move."""
 CLOSE_ANGLE: Final = 1.0
@@ -57,7 +59,7 @@ class GcodeSettings(LimitSettings):
     curves: Literal["arcs", "lines"] = Field(
         "arcs", description="Whether curves are cut by G2 and G3 or by short lines."
     )
-    tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
+    tolerance: Annotated[Millimeters, Field(gt=0, le=MOST_TOLERANCE_MM)] = Field(
         0.005, description="Farthest that arcs or lines may stray from the curve."
     )
     safe_height: Annotated[Millimeters, Field(gt=0)] = Field(

@@ -30,12 +30,14 @@ __all__ = ["HpglSettings", "HpglWriter"]
 
 UNIT_MM: Final = 0.025
 """A plotter unit."""
+MOST_TOLERANCE_MM: Final = 0.007
+"""With more the proof could not hold: a rounded point is up to 0.018 mm off, and a plotter unit is the budget."""
 
 
 class HpglSettings(LimitSettings):
     """How an HPGL file is written."""
 
-    tolerance: Annotated[Millimeters, Field(gt=0)] = Field(
+    tolerance: Annotated[Millimeters, Field(gt=0, le=MOST_TOLERANCE_MM)] = Field(
         0.005, description="Farthest that a straight move may stray from the curve."
     )
     markings: Markings = Field("leave-out", description="Whether a pen draws the markings before the blade cuts.")

@@ -12,14 +12,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 from gcodeparser import parse_gcode_lines
+from pydantic import ValidationError
 from second_opinions import eps_lines, gcode_lines, hpgl_lines
 from writer_sheets import crab_layout, crab_sheet
 
+from clothpath.contracts import Settings
 from clothpath.curves import box_of
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
 from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.findings import Refusal
 from clothpath.plugins.measurers.hpgl import HpglMeasurer
+from clothpath.plugins.writers.dxf import DxfSettings
 from clothpath.plugins.writers.eps import EpsSettings, EpsWriter
 from clothpath.plugins.writers.gcode import GcodeSettings, GcodeWriter
 from clothpath.plugins.writers.hpgl import HpglSettings, HpglWriter
@@ -250,3 +253,11 @@ def test_gcode_refuses_what_the_machine_cannot_take() -> None:
         gcode(most_x="4 in")
     with pytest.raises(Refusal, match="takes 10 a line"):
         gcode(most_points=10)
+
+
+@pytest.mark.parametrize("settings", [HpglSettings, GcodeSettings, DxfSettings], ids=["hpgl", "gcode", "dxf"])
+def test_a_tolerance_that_no_proof_could_hold_is_refused(settings: type[Settings]) -> None:
+    """design.md section 8: 0.01 mm, one plotter unit of 0.025 mm for HPGL, of which rounding takes up to 0.018."""
+    assert settings.model_validate({"tolerance": "0.007 mm"}) is not None
+    with pytest.raises(ValidationError, match="less than or equal"):
+        settings.model_validate({"tolerance": "0.02 mm"})
