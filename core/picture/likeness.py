@@ -6,15 +6,18 @@ Terminology
     order           how many turns of a full circle lay a region onto itself; 1: only the full turn
     axis            a line through the center in which a region is its own mirror image
     class           pieces that are alike, and those that are like their mirror image
+    interchangeable pieces of one fabric that are alike under a turn that its grain allows: whichever lies where, the
+                    quilt looks the same
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from clothpath.design import GRAIN_TURNS, Design, Grain
+from clothpath.design import GRAIN_TURNS, Design, Grain, Piece
 from clothpath.picture.registration import Rings, aligned, aligned_at, mirrored, rings
 from clothpath.regions import Region
 
@@ -23,6 +26,7 @@ __all__ = [
     "Class",
     "Likeness",
     "Symmetry",
+    "interchangeable",
     "is_achiral",
     "likeness",
     "relative_turns",
@@ -94,13 +98,50 @@ def is_achiral(region: Region, grain: Grain) -> bool:
 
 @lru_cache(maxsize=4096)
 def _is_achiral(region: Region, turns: tuple[float, ...] | None) -> bool:
-    image, own = mirrored(rings(region)), rings(region)
+    own = rings(region)
+    return _alike(mirrored(own), own, turns)
+
+
+def _alike(one: Rings, other: Rings, turns: tuple[float, ...] | None) -> bool:
+    """Whether one lies on the other within `LIKE_MM` under one of the turns; None: under any."""
     if turns is None:
-        return bool(aligned(image, own, LIKE_MM))
+        return bool(aligned(one, other, LIKE_MM))
     # the best turn of all is at least as good as the best of these, but for what least squares and maximum differ by
-    if not aligned(image, own, 2 * LIKE_MM):
+    if not aligned(one, other, 2 * LIKE_MM):
         return False
-    return any(each.deviation <= LIKE_MM for each in aligned_at(image, own, turns))
+    return any(each.deviation <= LIKE_MM for each in aligned_at(one, other, turns))
+
+
+def interchangeable(design: Design) -> tuple[Class, ...]:
+    """The classes of pieces of one fabric that are alike as they are cut, under a turn that the grain allows.
+
+    Only those of more than one piece; `mirrored` are pieces that are like the mirror image of the others and not like
+    themselves: easily mixed up, and they do not fit.
+    """
+    found: list[Class] = []
+    for fabric in design.fabrics:
+        turns = relative_turns(fabric.grain)
+        found += _classes([piece for piece in design.cut_pieces if piece.fabric == fabric.key], turns)
+    order = {piece.id: i for i, piece in enumerate(design.cut_pieces)}
+    several = [each for each in found if len(each.pieces) + len(each.mirrored) > 1]
+    return tuple(sorted(several, key=lambda each: order[each.pieces[0]]))
+
+
+def _classes(pieces: Sequence[Piece], turns: tuple[float, ...] | None) -> list[Class]:
+    """The classes of the pieces, in the order of their first ones."""
+    classes: list[tuple[Rings, list[str], list[str]]] = []
+    for piece in pieces:
+        own = rings(piece.region)
+        for first, same, like_the_image in classes:
+            if _alike(own, first, turns):
+                same.append(piece.id)
+                break
+            if _alike(mirrored(own), first, turns):
+                like_the_image.append(piece.id)
+                break
+        else:
+            classes.append((own, [piece.id], []))
+    return [Class(tuple(same), tuple(like_the_image)) for _, same, like_the_image in classes]
 
 
 def symmetry(region: Region, tolerance: float = LIKE_MM) -> Symmetry:
@@ -114,20 +155,6 @@ def symmetry(region: Region, tolerance: float = LIKE_MM) -> Symmetry:
 
 
 def likeness(design: Design) -> Likeness:
-    """The symmetries and the classes of the pieces that are cut."""
-    classes: list[tuple[Rings, list[str], list[str]]] = []
-    for piece in design.cut_pieces:
-        own = rings(piece.region)
-        for first, same, like_the_image in classes:
-            if aligned(own, first, LIKE_MM):
-                same.append(piece.id)
-                break
-            if aligned(mirrored(own), first, LIKE_MM):
-                like_the_image.append(piece.id)
-                break
-        else:
-            classes.append((own, [piece.id], []))
-    return Likeness(
-        tuple((piece.id, symmetry(piece.region)) for piece in design.cut_pieces),
-        tuple(Class(tuple(same), tuple(like_the_image)) for _, same, like_the_image in classes),
-    )
+    """The symmetries and the classes of the pieces that are cut, whatever they are cut from."""
+    symmetries = tuple((piece.id, symmetry(piece.region)) for piece in design.cut_pieces)
+    return Likeness(symmetries, tuple(_classes(design.cut_pieces, None)))

@@ -34,6 +34,7 @@ from clothpath.pages.handling import (
 )
 from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from
 from clothpath.pages.page import page
+from clothpath.pages.sorting import sorting_words
 from clothpath.units import as_inches, cutting_size
 
 __all__ = ["JobSheet"]
@@ -75,8 +76,18 @@ class JobSheet:
             mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
             tried=list(_tried(plan)),
+            sorting=_sorting(wanted),
         )
         return Outcome((Document("job-sheet.html", sheet),))
+
+
+def _sorting(wanted: Sequence[Demand]) -> list[str]:
+    """What is said of pieces that are alike, design by design."""
+    return [
+        f"{text(demand.design.name)}: {said}" if len(wanted) > 1 else said
+        for demand in wanted
+        for said in sorting_words(demand.design)
+    ]
 
 
 def _design(demand: Demand) -> dict[str, object]:

@@ -2,7 +2,8 @@
 
 The picture is shown from the right side, with numbers in layering order, center lines, the block edge where it is
 known, hidden edges dashed, and markings. A first sheet has check squares and names the pieces; the picture follows on
-sheets of letter or A4 paper to be joined, or on one page of its own size. What lines mean is common practice.
+sheets of letter or A4 paper to be joined, or on one page of its own size. What lines mean is common practice. Pieces
+that are alike are told, for any of them fits; and mirror images, for they do not.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ from clothpath.pages.paper import (
     wrapped,
 )
 from clothpath.pages.placing import Guide, GuidePiece, guide_of
+from clothpath.pages.sorting import sorting_words
 from clothpath.pages.tiling import tiled
 from clothpath.units import both
 
@@ -153,6 +155,7 @@ def _cover(page: Page, design: Design, name: str, guide: Guide, paper: tuple[flo
         said.append(
             "Straight lines with arrows show the grain, along the selvage; one arrow only: the top of the print."
         )
+    said += sorting_words(design)
     lines = wrapped(said, paper[0] - squares_width() - 2 * EDGE_MM)
     top = paper[1] - EDGE_MM
     draw_band(page, lines, complex(EDGE_MM, top))

@@ -153,6 +153,12 @@ def test_inches_that_are_not_the_millimeters_are_about() -> None:
     assert about(139.7) == "5 1/2 in (139.7 mm)"
 
 
+def test_left_and_right_are_told_apart_when_the_pieces_are_sorted() -> None:
+    page = words(sheet(plan()))
+    assert "When the pieces are cut" in page
+    assert "places: 1 of 2; 4 of 5." in page  # the legs, the claws
+
+
 def test_no_time_is_made_up() -> None:
     assert "Time" not in words(sheet(plan()))
     assert re.search(r"Time \d+ (s|min)", words(sheet(plan(speeds=Speeds(cutting=50)))))

@@ -101,6 +101,10 @@ def test_what_lines_mean_is_said() -> None:
     assert "actual size" in words
 
 
+def test_mirror_images_are_told_apart_on_the_first_sheet() -> None:
+    assert "Mirror images, which do not fit in each other's places: 1 of 2; 4 of 5." in said(guide(plan()), 0)
+
+
 def test_a_large_picture_goes_over_several_sheets_that_say_how_they_join() -> None:
     data = guide(plan(2.5))
     count = len(pypdfium2.PdfDocument(data)) - 1
