@@ -9,7 +9,7 @@ Simple figures keep their rings as they are; others are cut at their crossings a
 curves (`booleans.resolved`). Small figures are enlarged for that by a power of two, which is exact, so that nothing
 depends on the unit in which a drawing was made.
 
-Source: fill rules, SVG 2, 13.4.2 (fill-rule).
+Sources: fill rules, SVG 2, 13.4.2 (fill-rule); crossings of cubics, Bezout's theorem.
 """
 
 from __future__ import annotations
@@ -50,6 +50,8 @@ FEW: Final = 16
 """Rings of one figure up to which every pair is looked at."""
 FEW_EDGES: Final = 128
 """Edges of a figure up to which nobody needs to count its crossings."""
+FEW_SEGMENTS: Final = 33
+"""Segments that cannot cross MOST_CROSSINGS times: two cubics meet at nine places at most (Bezout), one itself once."""
 SAMPLE: Final = 32
 """Edges from which the number of crossings is estimated."""
 EDGES_AT_ONCE: Final = 20_000
@@ -86,9 +88,11 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     usable = (edges >= 3) & ((high - low).max(axis=0) >= SMALLEST_MM)
     ring_of_edge = np.arange(len(every)).repeat(edges)
     lines = np.full(len(every), None, object)
-    lines[usable] = shapely.linearrings(
-        xy(track.start[usable[ring_of_edge]]), indices=(np.cumsum(usable) - 1)[ring_of_edge[usable[ring_of_edge]]]
-    )
+    if usable.all():
+        lines[:] = shapely.linearrings(xy(track.start), indices=ring_of_edge)
+    elif usable.any():
+        used = usable[ring_of_edge]
+        lines[usable] = shapely.linearrings(xy(track.start[used]), indices=(np.cumsum(usable) - 1)[ring_of_edge[used]])
     simple = shapely.is_simple(lines).tolist()
     sides = track.start.real * track.end.imag - track.start.imag * track.end.real
     twice = np.bincount(ring_of_edge, sides, len(every)).tolist()
@@ -97,7 +101,9 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     few = [here for here, each in zip(rows, plain, strict=True) if each and 1 < len(here) <= FEW]
     many = [here for here, each in zip(rows, plain, strict=True) if each and len(here) > FEW]
     near = _near_pairs(few, lines)
-    meeting = set(near[shapely.intersects(lines[near[:, 0]], lines[near[:, 1]])].ravel().tolist())
+    meeting: set[int] = set()
+    if len(near):
+        meeting.update(near[shapely.intersects(lines[near[:, 0]], lines[near[:, 1]])].ravel().tolist())
     crowded: set[int] = set()
     for here in many:
         pairs = _boxed_pairs(here, every, lines)
@@ -210,8 +216,7 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     large = [transformed(ring, Affine.scale(factor)) for ring in rings] if factor > 1 else rings
     if _edges(nodes, straight, TRACK_MM / factor) > MOST_EDGES:
         return Tangled(f"{len(large)} rings of too many points")
-    most = _crossings(track_of(large))
-    if most > MOST_CROSSINGS:
+    if len(nodes) > FEW_SEGMENTS and (most := _crossings(track_of(large))) > MOST_CROSSINGS:
         return Tangled(f"about {most} crossings")
 
     def inside(windings: NDArray[np.intp]) -> Bools:

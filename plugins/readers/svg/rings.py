@@ -86,8 +86,8 @@ def _on_page(points: Points, maps: Sequence[Affine], counts: Indices) -> Points:
     ]  # z -> p z + q conj(z) + r, the complex form of an affine map
     if parts.count(parts[0]) == len(parts):
         p, q, r = parts[0]
-        here: Points = p * points + q * points.conj() + r
-        return here
+        here: Points = q * points.conj() + r
+        return here + p * points if p else here
     ps, qs, rs = np.repeat(np.array(parts), 3 * counts, axis=0).T
     each: Points = ps * points + qs * points.conj() + rs
     return each
