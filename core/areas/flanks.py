@@ -188,7 +188,7 @@ def _fitted_spans(of: Sides, spans: list[tuple[int, float, float]], within: floa
         low, high = np.array([a for _, a, _ in spans]), np.array([b for _, _, b in spans])
         samples, ways = _exact(of, rows[:, None], low[:, None] + (high - low)[:, None] * EVEN)
         guess = np.tile(EVEN, (len(spans), 1))
-        controls, miss = fitted(samples, ways[:, 0], ways[:, -1], within / 2, guess)
+        controls, miss = fitted(samples, ways[:, 0], ways[:, -1], within / 2, within, guess)
         halves: list[tuple[int, float, float]] = []
         for (row, a, b), control, error in zip(spans, controls, miss.tolist(), strict=True):
             if error <= within or attempt == HALVINGS:
@@ -293,7 +293,7 @@ def _joined(
     each = np.array([units[k][i:j] for k, i, j in tried])
     rows, low, high = each[:, number, 0].astype(np.intp), each[:, number, 1], each[:, number, 2]
     samples, ways = _exact(of, rows, low + (high - low) * (place - number))
-    controls, miss = fitted(samples, ways[:, 0], ways[:, -1], JOINED_MM)
+    controls, miss = fitted(samples, ways[:, 0], ways[:, -1], JOINED_MM, JOINED_MM)
     near = (miss <= JOINED_MM) | (count == 1)
     return {key: control for key, control, kept in zip(tried, controls, near.tolist(), strict=True) if kept}
 

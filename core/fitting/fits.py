@@ -67,7 +67,7 @@ def derivatives(p: Points, t: Floats) -> tuple[Points, Points, Points]:
 
 
 def fitted(
-    samples: Points, first: Points, last: Points, enough: float, guess: Floats | None = None
+    samples: Points, first: Points, last: Points, enough: float, most: float, guess: Floats | None = None
 ) -> tuple[Points, Floats]:
     """One cubic for each span.
 
@@ -75,6 +75,7 @@ def fitted(
         samples: (m, k) complex, in order along each span, its two ends included; k >= 4.
         first, last: (m,) unit directions at the ends.
         enough: fits that miss by no more, in mm, are not improved.
+        most: fits that miss by more, in mm, are tried with leaning ends.
         guess: (m, k) the samples' parameters to begin with; None: by the length of the chords.
 
     Returns:
@@ -102,7 +103,7 @@ def fitted(
         if not more.any():
             break
         live, u, across = live[more], u[more], across[more]
-    near = np.flatnonzero((best_miss > enough) & (best_miss < NEARLY * enough))
+    near = np.flatnonzero((best_miss > most) & (best_miss < NEARLY * most))
     if len(near):
         leaning, miss = _leaning(samples[near], best[near], first[near], last[near], total[near])
         better = miss < best_miss[near]

@@ -230,7 +230,7 @@ def _walked(runs: list[_Run], tolerance: float, room: Sequence[int]) -> list[lis
     walks = [_Walk(run) for run in runs]
     while going := _going(walks, room):
         samples, first, last = (np.array(each) for each in zip(*(walk.span() for walk in going), strict=True))
-        controls, misses = fitted(samples, first, last, tolerance)
+        controls, misses = fitted(samples, first, last, tolerance, tolerance)
         for walk, control, miss in zip(going, controls, misses.tolist(), strict=True):
             walk.learn(control, miss, tolerance)
     return [run.curves if walk.start < walk.end else walk.found for run, walk in zip(runs, walks, strict=True)]

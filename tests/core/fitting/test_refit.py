@@ -135,6 +135,6 @@ def test_a_noisy_outline_keeps_within_the_budget() -> None:
 def test_a_fit_that_fails_is_a_chord_and_says_so() -> None:
     # out and back in one line, ends pointing away from it: no cubic follows that
     there_and_back = np.concatenate((np.linspace(0, 10, 9), np.linspace(9, 1, 8)))[None] + 0j
-    controls, miss = fitted(there_and_back, np.array([-1 + 0j]), np.array([1 + 0j]), 0.01)
+    controls, miss = fitted(there_and_back, np.array([-1 + 0j]), np.array([1 + 0j]), 0.01, 0.01)
     assert np.isfinite(controls).all()
     assert miss[0] > 1
