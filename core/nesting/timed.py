@@ -34,8 +34,8 @@ from .holes import Item
 
 __all__ = ["Find", "search_strip"]
 
-GRACE_S: Final = 0.5
-"""How long beyond its time a worker may take before it is ended; what it found by then counts."""
+GRACE_S: Final = 1.0
+"""How long beyond its time a worker may take before it is ended: the library looks at the clock between its tries."""
 
 POLL_S: Final = 0.2
 

@@ -88,13 +88,12 @@ def panel(left: float, title: str, series: Sequence[Series], ticks: Sequence[flo
     return lines
 
 
-def main() -> None:
-    """Measures both cases and writes the plot."""
-    alone = measured(lambda count: [Part("heart", heart(), (), None, count)])
-    together = measured(mixed)
+def plot(alone: tuple[Series, Series], together: tuple[Series, Series]) -> str:
+    """Both diagrams as an SVG document."""
     width, height = 2 * PANEL_W + 2 * EDGE, PANEL_H + 2 * EDGE + 24
     slowest = max(value for series in (alone[0], together[0]) for _, value in series)
-    body = panel(0, "Time", (alone[0], together[0]), np.linspace(0, math.ceil(slowest * 2) / 2, 5).tolist(), "s")
+    seconds = [tick / 2 for tick in range(math.ceil(2 * slowest) + 1)]
+    body = panel(0, "Time", (alone[0], together[0]), seconds, "s")
     body += panel(PANEL_W + EDGE, "Cloth used", (alone[1], together[1]), (0, 20, 40, 60, 80), "%")
     for ink, name, x in zip(INKS, ("hearts", "hearts, leaves and stars"), (EDGE, EDGE + 90), strict=True):
         body.append(f'<text x="{x}" y="{height - 12}" fill="{ink}">{name}</text>')
@@ -102,7 +101,13 @@ def main() -> None:
     font = 'font-family="sans-serif" font-size="12"'
     head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" {font}>'
     paper = '<rect width="100%" height="100%" fill="white"/>'
-    Path(sys.argv[1]).write_text("\n".join([head, paper, *body, "</svg>", ""]))
+    return "\n".join([head, paper, *body, "</svg>", ""])
+
+
+def main() -> None:
+    """Measures both cases and writes the plot."""
+    alone = measured(lambda count: [Part("heart", heart(), (), None, count)])
+    Path(sys.argv[1]).write_text(plot(alone, measured(mixed)))
 
 
 if __name__ == "__main__":
