@@ -88,10 +88,10 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
             shared.append(face)
     single += alone.values()
     gaps: list[Gap] = []
-    loops = [web.loop(ring, gaps, plain=True) for ring in single]
+    loops = web.loops(single, gaps, plain=True)
     is_flat = [_is_flat(run) for run in loops]
     flat = [ring for ring, without_inside in zip(single, is_flat, strict=True) if without_inside]
-    enclosed = [run for run in (web.loop(face, gaps, plain=False) for face in shared) if area(run.path) > 0]
+    enclosed = [run for run in web.loops(shared, gaps, plain=False) if area(run.path) > 0]
     # the way back along a flat loop repeats the way there
     repeated += [kept[ring[-1] >> 1] for ring in flat if len(ring) > 1]
     rings = [*(run for run, without_inside in zip(loops, is_flat, strict=True) if not without_inside), *enclosed]

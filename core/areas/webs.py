@@ -26,7 +26,7 @@ from typing import Final, Generic, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from clothpath.curves import AnyPath, Curve, OpenPath, Outline, open_path, outline
+from clothpath.curves import AnyPath, Curve, OpenPath, Outline, open_path, outlines_in
 
 __all__ = [
     "SAME_MM",
@@ -154,18 +154,35 @@ class Web:
         """The open path along the half-edges."""
         return Run(open_path(self.point(strand[0]), self._along(strand, gaps)), self._indices(strand))
 
-    def loop(self, strand: Strand, gaps: list[Gap], plain: bool) -> Run[Outline]:
-        """The closed path along the half-edges."""
+    def loops(self, strands: Iterable[Strand], gaps: list[Gap], plain: bool) -> list[Run[Outline]]:
+        """The closed paths along the half-edges of each."""
+        rows: list[tuple[complex, complex, complex]] = []
+        straight: list[bool] = []
+        ends: list[int] = []
+        of: list[tuple[int, ...]] = []
+        for strand in strands:
+            at = self.point(strand[0])
+            for segment in self._closed(strand, gaps):
+                rows.append((at, at, at) if len(segment) == 1 else (at, segment[0], segment[1]))
+                straight.append(len(segment) == 1)
+                at = segment[-1]
+            ends.append(len(rows))
+            of.append(self._indices(strand))
+        nodes = np.array(rows, dtype=np.complex128).reshape(-1, 3)
+        paths = outlines_in(nodes, np.array(straight, dtype=np.bool_), ends)
+        return [Run(path, edges, plain) for path, edges in zip(paths, of, strict=True)]
+
+    def _closed(self, strand: Strand, gaps: list[Gap]) -> list[Curve]:
+        """The segments of the half-edges, back to where they start."""
         start = self.point(strand[0])
         segments = self._along(strand, gaps)
-        at = segments[-1][-1]
-        if abs(at - start) > 2 * SAME_MM:
-            gaps.append(_gap(at, start))
+        last = segments[-1]
+        if abs(last[-1] - start) > 2 * SAME_MM:
+            gaps.append(_gap(last[-1], start))
             segments.append((start,))
         else:
-            last = segments[-1]
             segments[-1] = (start,) if len(last) == 1 else (last[0], last[1], start)
-        return Run(outline(start, segments), self._indices(strand), plain)
+        return segments
 
     def _indices(self, strand: Strand) -> tuple[int, ...]:
         return tuple(self.kept[half >> 1] for half in strand)

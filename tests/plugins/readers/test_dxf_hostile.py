@@ -241,3 +241,40 @@ def test_any_damage_ends_in_a_design_or_in_words(seed: bytes, changes: list[Chan
 def test_what_the_fuzzing_found_is_tags() -> None:
     """A place for found inputs; the first is an entity list without anything in it."""
     assert outcome_of(tags(0, "SECTION", 2, "ENTITIES", 0, "EOF").encode())[1] & {"nothing-drawn"}
+
+
+def test_an_array_whose_members_lie_on_one_another_counts_once() -> None:
+    """Found by fuzzing: five hundred circles on one another took 18 s, each being compared with each."""
+    text = dxf(insert("disk", 0, 0, 70, 23, 71, 23, 44, 0, 45, 0), blocks=[block("disk", circle(0, 0, 5))])
+    design, codes = outcome_of(text.encode(), DxfSettings(most_seconds=2))
+    assert design is not None
+    assert len(design.pieces) == 1
+    assert codes == {"outline-drawn-twice"}
+
+
+def test_circles_that_overlap_by_the_hundred_end_soon() -> None:
+    text = dxf(insert("disk", 0, 0, 70, 400, 44, 0.01), blocks=[block("disk", circle(0, 0, 50))])
+    design, _ = outcome_of(text.encode(), DxfSettings(most_seconds=4))
+    assert design is not None
+
+
+def test_circles_of_a_thousand_kilometers_are_no_burden() -> None:
+    """As polylines within the usual 0.005 mm they would have a million points each."""
+    text = dxf(*(circle(0, 0, 9e8 - 1e6 * i) for i in range(40)))
+    design, codes = outcome_of(text.encode(), DxfSettings(most_seconds=4))
+    assert design is not None
+    assert len(design.pieces) == 20
+    assert codes == {"size-doubtful"}
+
+
+def test_two_thousand_loose_lines_with_ends_on_others() -> None:
+    """Four hundred squares of loose lines, each halved by a line from side to side: twice as many pieces."""
+    lines = []
+    for k in range(400):
+        x, y = 20 * (k % 20), 20 * (k // 20)
+        sides = [(0, 0, 10, 0), (10, 0, 10, 10), (10, 10, 0, 10), (0, 10, 0, 0), (5, 0, 5, 10)]
+        lines += [line(x + a, y + b, x + c, y + d) for a, b, c, d in sides]
+    design, codes = outcome_of(dxf(*lines).encode())
+    assert design is not None
+    assert len(design.pieces) == 800
+    assert codes == {"end-on-line", "junction"}
