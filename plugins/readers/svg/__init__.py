@@ -6,14 +6,14 @@ Source: Scalable Vector Graphics (SVG) 2, W3C; section numbers stand beside what
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 
 from pydantic import Field
 
-from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
+from clothpath.contracts import Millimeters, Reader, hookimpl
 from clothpath.curves import Affine
 from clothpath.design import Design, Source
+from clothpath.files.reading import Deadline, ReadingSettings, uncollected
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.picture.fabrics import guessed
 from clothpath.plugins.readers.svg.document import parsed, place, seems_svg
@@ -28,15 +28,13 @@ from clothpath.plugins.readers.svg.walk import Walk
 __all__ = ["SvgReader", "SvgSettings", "clothpath_readers"]
 
 
-class SvgSettings(Settings):
+class SvgSettings(ReadingSettings):
     """How an SVG file is read."""
 
     gap: Millimeters = Field(0.1, description="widest gap between the ends of a line that is closed")
     wide_stroke: Millimeters = Field(3.0, description="open lines at least this wide are shapes, not markings")
     pixels_per_inch: Density = Field("guess", description="what px meant, where the drawing states no real unit")
     bare_unit: BareUnit = Field("px", description="what a page width or height without unit is in")
-    most_seconds: float = Field(8.0, gt=0, description="longest time for one file, in seconds")
-    most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes, once it is decompressed")
     most_points: int = Field(200_000, gt=0, description="most lines and curves once <use> is followed")
     most_elements: int = Field(100_000, gt=0, description="most elements once <use> is followed")
 
@@ -55,11 +53,15 @@ class SvgReader:
         Raises:
             Refusal: the file is no SVG, is harmful or beyond a limit, or has nothing that can be cut or marked.
         """
-        started = time.monotonic()
+        with uncollected():
+            return self._read(data, settings)
+
+    def _read(self, data: bytes, settings: SvgSettings) -> Outcome[Design]:
+        deadline = Deadline(settings.most_seconds)
         root, damage = parsed(data, int(settings.most_megabytes * 1e6))
         notes = Notes()
         notes.extend(damage)
-        limits = Limits(settings.most_elements, settings.most_points, settings.most_seconds, notes, started)
+        limits = Limits(settings.most_elements, settings.most_points, deadline, notes)
         sheet = sheet_in(root, limits.check_time)
         notes.sheet_left_out(sheet.left_out if sheet else ())
         given = root_attributes(root, sheet)

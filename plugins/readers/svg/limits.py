@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
+from clothpath.files.reading import Deadline
 from clothpath.findings import Refusal, error
 from clothpath.plugins.readers.svg.notes import Notes
 
@@ -23,14 +23,12 @@ class Limits:
     Attributes:
         elements: most elements once <use> is followed.
         points: most lines and curves once <use> is followed.
-        seconds: longest time, from `started` on.
     """
 
     elements: int
     points: int
-    seconds: float
+    deadline: Deadline
     notes: Notes
-    started: float = field(default_factory=time.monotonic)
     _elements: int = 0
     _points: int = 0
 
@@ -40,10 +38,7 @@ class Limits:
         Raises:
             Refusal: it does.
         """
-        if time.monotonic() - self.started > self.seconds:
-            message = f"Reading the drawing takes more than {self.seconds:g} s."
-            hint = "Simplify the drawing, or raise most-seconds."
-            raise Refusal(*self.notes.all(), error("too-slow", message, hint=hint))
+        self.deadline.check(self.notes.all())
 
     def count_element(self) -> None:
         """One more element is drawn; now and then the time is looked at.

@@ -67,9 +67,9 @@ def test_what_cannot_be_read_is_refused_in_words(data: bytes, code: str) -> None
 def test_an_entity_bomb_is_not_set_off() -> None:
     layers = "".join(f'<!ENTITY b{n} "{f"&b{n - 1};" * 10}">' for n in range(1, 10))
     bomb = f'<!DOCTYPE svg [<!ENTITY b0 "ha">{layers}]>{svg(f"<desc>&b9;</desc>{SQUARE}")}'
-    started = time.monotonic()
+    started = time.process_time()
     assert [each.code for each in refusal(bomb)] == ["entity-bomb"]
-    assert time.monotonic() - started < 1
+    assert time.process_time() - started < 1
 
 
 def test_one_large_entity_used_often_is_a_bomb_too() -> None:
@@ -106,9 +106,9 @@ def test_no_file_outside_is_opened(tmp_path: Path) -> None:
 def test_uses_that_multiply_are_stopped() -> None:
     levels = "".join(f'<g id="l{n}">' + f'<use href="#l{n - 1}"/>' * 10 + "</g>" for n in range(1, 9))
     bomb = svg(f'<defs><g id="l0">{SQUARE}</g>{levels}</defs><use href="#l8"/>')
-    started = time.monotonic()
+    started = time.process_time()
     assert [each.code for each in refusal(bomb, most_elements=20_000)] == ["too-many-elements"]
-    assert time.monotonic() - started < SLOW_S
+    assert time.process_time() - started < SLOW_S
 
 
 def test_the_time_limit_is_kept() -> None:
@@ -132,11 +132,11 @@ def test_a_compressed_drawing_is_read_and_recognized() -> None:
 
 
 def test_groups_nested_without_end_do_not_overflow() -> None:
-    started = time.monotonic()
+    started = time.process_time()
     design, findings = read(svg(SQUARE + "<g>" * 5_000 + '<rect id="deep" width="5" height="5"/>' + "</g>" * 5_000))
     assert design.pieces[0].id == "square"
     assert codes(findings) & {"too-deep", "damaged-file"}
-    assert time.monotonic() - started < SLOW_S
+    assert time.process_time() - started < SLOW_S
 
 
 def test_uses_nested_without_end_do_not_overflow() -> None:
@@ -184,19 +184,19 @@ def scribble(corners: int) -> str:
 
 
 def test_a_scribble_is_left_out_and_told() -> None:
-    started = time.monotonic()
+    started = time.process_time()
     design, findings = read(svg(f'<polygon points="{scribble(20_000)}"/>{SQUARE}'))
     assert [piece.id for piece in design.pieces] == ["square"]
     assert "scribble" in codes(findings)
-    assert time.monotonic() - started < SLOW_S
+    assert time.process_time() - started < SLOW_S
 
 
 def test_a_path_of_thirty_thousand_rings_is_read_in_time() -> None:
     rings = "".join(f"M{n % 300} {n // 300}h.5v.5h-.5z" for n in range(30_000))
-    started = time.monotonic()
+    started = time.process_time()
     design, _ = read(svg(f'<path d="{rings}"/>'))
     assert len(design.pieces) == 30_000
-    assert time.monotonic() - started < SLOW_S
+    assert time.process_time() - started < SLOW_S
 
 
 def test_numbers_beyond_all_measure_are_cut_off() -> None:
@@ -217,13 +217,13 @@ def test_extreme_numbers_do_no_harm(size: str) -> None:
 @pytest.mark.parametrize("far", ["82e9", "9e8", "9e5"])
 def test_a_wide_line_that_reaches_too_far_takes_neither_time_nor_memory(far: str) -> None:
     """Found by the fuzz run: 24 million points for a number with a stray exponent."""
-    started = time.monotonic()
+    started = time.process_time()
     line = f'<path fill="none" stroke="red" stroke-width="5" d="M9 9C{far} 7 {far} {far} 9 {far}"/>'
     design, findings = read(svg(line + SQUARE))
     assert "square" in {piece.id for piece in design.pieces}
     assert codes(findings) & {"beyond-measure", "wide-stroke"}
     assert sum(len(piece.region.outer) for piece in design.pieces) < 100_000
-    assert time.monotonic() - started < SLOW_S
+    assert time.process_time() - started < SLOW_S
 
 
 def test_a_file_cut_short_is_read_as_far_as_it_goes() -> None:
