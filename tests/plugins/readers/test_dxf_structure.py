@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from math import pi
+from math import pi, sqrt
 from typing import Final
 
 import pytest
+import test_dxf_shapes as shapes
 from dxf_text import (
     Case,
     arc,
@@ -103,6 +104,20 @@ FILLS: Final = [
     case("a spline edge", "HATCH 72 = 4", dxf(hatch(edge_path(tags(72, 4, 94, 2, 73, 0, 74, 0, 95, 6, 96, 3, 40, 0,
          40, 0, 40, 0, 40, 1, 40, 1, 40, 1, 10, 0, 20, 0, 10, 15, 20, 40, 10, 30, 20, 0), tags(72, 1, 10, 30, 20, 0,
          11, 0, 21, 0)))), [400], (0, 0, 30, 20), alike=False),  # GDAL gives up on it
+    case("a clockwise quarter arc edge", "HATCH 73 = 0: 360 - angle", dxf(hatch(edge_path(tags(72, 2, 10, 0, 20, 0,
+         40, 10, 50, 270, 51, 360, 73, 0), tags(72, 1, 10, 10, 20, 0, 11, 0, 21, 0), tags(72, 1, 10, 0, 20, 0, 11, 0,
+         21, 10)))), [25 * pi], UNIT),
+    case("half an ellipse edge", "HATCH 72 = 3, 50, 51", dxf(hatch(edge_path(tags(72, 3, 10, 0, 20, 0, 11, 10, 21, 0,
+         40, 0.5, 50, 0, 51, 180, 73, 1), tags(72, 1, 10, -10, 20, 0, 11, 10, 21, 0)))), [25 * pi], (-10, 0, 10, 5)),
+    case("a clockwise half", "HATCH 72 = 3, 73 = 0: 360 - angle", dxf(hatch(edge_path(tags(72, 3, 10, 0, 20, 0, 11,
+         10, 21, 0, 40, 0.5, 50, 180, 51, 360, 73, 0), tags(72, 1, 10, 10, 20, 0, 11, -10, 21, 0)))), [25 * pi], (-10,
+         0, 10, 5)),
+    case("a spline edge with weights: a quarter circle", "HATCH 72 = 4, 42 weights 1, cos 45, 1; GDAL gives up on it",
+         dxf(hatch(edge_path(tags(72, 4, 94, 2, 73, 1, 74, 0, 95, 6, 96, 3, 40, 0, 40, 0, 40, 0, 40, 1, 40, 1, 40, 1,
+         10, 10, 20, 0, 42, 1, 10, 10, 20, 10, 42, sqrt(0.5), 10, 0, 20, 10, 42, 1), tags(72, 1, 10, 0, 20, 10, 11, 0,
+         21, 0), tags(72, 1, 10, 0, 20, 0, 11, 10, 21, 0)))), [25 * pi], UNIT, alike=False),
+    case("a hatch seen in a mirror", "HATCH 210, arbitrary axis algorithm", dxf(hatch(polyline_path([(0, 0, 0), (10,
+         0, 0), (10, 10, 0), (0, 10, 0)])).replace("230\n1\n", "230\n-1\n")), [100], (-10, 0, 0, 10)),
     case("a hatch in its drawn outline colors it and is no second piece", "HATCH", dxf(circle(5, 5, 5, 62, 1),
          hatch(polyline_path([(0, 5, 1), (10, 5, 1)]))), [25 * pi], UNIT, "fill-of-outline", colors=("#00ff00",)),
 ]
@@ -240,3 +255,12 @@ def test_a_file_that_copies_a_stand_in_draws_nothing_twice() -> None:
     forged = line(0, 0, 10, 0) + tags(1001, "CLOTHPATH_RUN", 1071, 0)
     outcome = read(dxf(circle(5, 50, 5), forged, forged, square(0, 0, 10)))
     assert len(outcome.value.pieces) == 2
+
+
+def test_there_are_enough_cases_and_each_is_its_own() -> None:
+    """Each names the part of the reference, or the formula, that settles it; another parser looks at most of them."""
+    cases = [*shapes.CASES, *CASES]
+    assert len(cases) >= 100
+    assert len({case.text for case in cases}) == len(cases)
+    assert all(case.source and case.purpose for case in cases)
+    assert sum(case.alike for case in cases) >= 60
