@@ -16,11 +16,12 @@ from typing import Any, Final
 from pydantic import Field
 
 from clothpath.areas.chains import GAP_MM
-from clothpath.contracts import Millimeters, Reader, Settings, hookimpl
+from clothpath.contracts import Millimeters, Reader, hookimpl
 from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source
+from clothpath.files.reading import Deadline, ReadingSettings, uncollected
 from clothpath.findings import Outcome, Refusal, error, warning
-from clothpath.plugins.readers.dxf.document import Deadline, count_of, opened, seems_dxf, states, uncollected
+from clothpath.plugins.readers.dxf.document import count_of, opened, seems_dxf, states
 from clothpath.plugins.readers.dxf.drawing import Content, content_of
 from clothpath.plugins.readers.dxf.patterns import is_pattern, pattern_of, stated_system
 from clothpath.plugins.readers.dxf.pieces import picture_of
@@ -33,12 +34,10 @@ __all__ = ["DxfReader", "DxfSettings", "clothpath_readers"]
 _UNIT_VARIABLES: Final = ("$INSUNITS", "$MEASUREMENT", "$LUNITS")
 
 
-class DxfSettings(Settings):
+class DxfSettings(ReadingSettings):
     """How a DXF file is read."""
 
     gap: Millimeters = Field(GAP_MM, description="widest gap between line ends that is closed")
-    most_seconds: float = Field(10.0, gt=0, description="longest time for one file, in seconds of computing")
-    most_megabytes: float = Field(40.0, gt=0, description="largest file, in megabytes")
     most_elements: int = Field(250_000, gt=0, description="most lines and arcs once blocks are inserted")
 
 

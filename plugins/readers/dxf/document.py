@@ -8,22 +8,20 @@ Terminology
 
 from __future__ import annotations
 
-import gc
 import io
 import logging
 import re
-import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 from clothpath.files.names import text
+from clothpath.files.reading import Deadline
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.plugins.readers.dxf.plain import Run, without_runs
 from clothpath.plugins.readers.dxf.repairs import completed, in_step, loadable, marked
 
-__all__ = ["BINARY", "Deadline", "Opened", "count_of", "opened", "seems_dxf", "states", "uncollected"]
+__all__ = ["BINARY", "Opened", "count_of", "opened", "seems_dxf", "states"]
 
 BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
 """The first bytes of a binary file (DXF reference, "Binary DXF Files")."""
@@ -38,44 +36,6 @@ SHARE_OF_TAGS: Final = 0.35
 
 _VERSION: Final = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
 _CODE_PAGE: Final = re.compile(rb"\$DWGCODEPAGE\s+3\s+([A-Za-z0-9_]+)")
-
-
-class Deadline:
-    """The time for a file: seconds of computing, so that what can be read does not depend on what else is running.
-
-    Raises:
-        Refusal: by `check`, once it has passed.
-    """
-
-    def __init__(self, seconds: float) -> None:
-        self._seconds = seconds
-        self._start = time.thread_time()
-
-    def check(self, share: float = 1.0) -> None:
-        """Nothing, while less than `share` of the time has passed."""
-        if time.thread_time() > self._start + share * self._seconds:
-            raise Refusal(
-                error(
-                    "too-slow",
-                    f"This drawing would take more than {self._seconds:g} s of computing to read.",
-                    hint="Save only the parts that are to be cut, or raise the setting most-seconds.",
-                )
-            )
-
-
-@contextmanager
-def uncollected() -> Iterator[None]:
-    """Without Python's garbage collector, which looks through all that was read again and again and finds nothing.
-
-    Of the time for 100,000 lines it takes a third.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def seems_dxf(head: bytes) -> float:
@@ -184,7 +144,7 @@ def _drawn_only(tags: Iterable[Any], without: frozenset[str], deadline: Deadline
     tags = iter(tags)
     for number, tag in enumerate(tags):
         if number % BETWEEN_CHECKS == 0:
-            deadline.check(SHARE_OF_TAGS)
+            deadline.check(share=SHARE_OF_TAGS)
         structure = tag.value if tag.code == 0 else ""
         if structure == "SECTION":
             name = next(tags, None)
@@ -209,7 +169,7 @@ class _WatchedBytes(io.BytesIO):
     def readline(self, size: int | None = -1, /) -> bytes:
         self._lines += 1
         if self._lines % BETWEEN_CHECKS == 0:
-            self._deadline.check(SHARE_OF_TAGS)
+            self._deadline.check(share=SHARE_OF_TAGS)
         return super().readline(size)
 
 

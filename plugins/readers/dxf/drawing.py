@@ -24,9 +24,10 @@ from typing import Final, TypeAlias
 
 from clothpath.curves import Affine
 from clothpath.files.names import text
+from clothpath.files.reading import Deadline
 from clothpath.findings import Refusal, error
 from clothpath.plugins.readers.dxf.clips import clip_of, within
-from clothpath.plugins.readers.dxf.document import Deadline, Opened
+from clothpath.plugins.readers.dxf.document import Opened
 from clothpath.plugins.readers.dxf.leftovers import Leftovers
 from clothpath.plugins.readers.dxf.plain import run_at
 from clothpath.plugins.readers.dxf.shapes import CONVERTERS, Entity, Stroke, finite, plane, seen, spot

@@ -21,8 +21,8 @@ from clothpath.areas.nests import nested as nested_regions
 from clothpath.areas.nests import parents
 from clothpath.areas.twins import alike
 from clothpath.curves import Curve, OpenPath, Outline, area, flattened, outline
+from clothpath.files.reading import Deadline
 from clothpath.findings import Finding, note, warning
-from clothpath.plugins.readers.dxf.document import Deadline
 from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
@@ -102,7 +102,7 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
             rings.append(Ring(outline(edge.start, edge.segments), one.ink, one.at, one.stroke.width))
         else:
             loose.append(one)
-    terms.deadline.check(SHARE_BEFORE_JOINING)
+    terms.deadline.check(share=SHARE_BEFORE_JOINING)
     how = resolved([one.stroke.edge for one in loose], terms.gap, terms.deadline.check)
     terms.deadline.check()
     found += _told(how, where, terms)
