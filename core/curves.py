@@ -413,7 +413,8 @@ def _stepped(p: Points, curved: Bools, tolerance: float) -> Points:
 def _at(p: Points, t: Floats) -> Points:
     """Row i of the (m, 4) control points evaluated at t[i]."""
     s = 1 - t
-    points: Points = s**3 * p[:, 0] + 3 * s**2 * t * p[:, 1] + 3 * s * t**2 * p[:, 2] + t**3 * p[:, 3]
+    ss, tt = s * s, t * t
+    points: Points = ss * s * p[:, 0] + 3 * ss * t * p[:, 1] + 3 * s * tt * p[:, 2] + tt * t * p[:, 3]
     return points
 
 

@@ -5,6 +5,7 @@ Terminology
     winding     how often rings run around a point, counterclockwise counted positive
     resolve     make regions from rings that cross themselves and each other, by the winding of each face between them
     speck       a part or a hole too thin to mean anything: what is left where two edges nearly coincide
+    crack       the same, open at an end
 
 The work is done on polygons that stand for the curves (see `tracks`), the result is made of the operands' own curves:
 whole where they are whole, cut exactly where they are cut.
@@ -34,6 +35,7 @@ __all__ = [
     "resolved",
     "resolved_each",
     "union",
+    "without_cracks",
     "without_specks",
     "wound",
 ]
@@ -42,6 +44,8 @@ SIDES_AT_ONCE: Final = 1_000_000
 """Pairs of a spot and an edge that are looked at together, to bound the memory that it takes."""
 SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
+CRACK_MM: Final = 1.0
+"""Slits shorter than this are the points of notches, in mm."""
 
 Windings = NDArray[np.intp]
 
@@ -94,6 +98,18 @@ def without_specks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) ->
 def _are_specks(polygons: Geometries, width: float) -> Bools:
     specks: Bools = 2 * shapely.area(polygons) <= width * shapely.length(polygons)
     return specks
+
+
+def without_cracks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) -> shapely.Geometry:
+    """The polygons of a geometry with their cracks closed: slits narrower than `width` mm and longer than `CRACK_MM`.
+
+    Two polygons that meet along one curve leave them where their curves are divided, and so flattened, differently.
+    """
+    closed = geometry.buffer(width / 2, join_style="mitre").buffer(-width / 2, join_style="mitre")
+    if shapely.length(geometry) - shapely.length(closed) < 2 * CRACK_MM:
+        return geometry
+    walls = shapely.intersection(shapely.boundary(geometry), closed.buffer(-width / 4))
+    return shapely.union(geometry, shapely.intersection(closed, walls.buffer(width, cap_style="square")))
 
 
 def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
@@ -171,7 +187,17 @@ def _wound(track: Track, lines: Geometries, inside: Callable[[Windings], Bools])
         return shapely.Polygon()
     spots = shapely.get_coordinates(shapely.point_on_surface(faces))
     around = _windings(np.ascontiguousarray(spots).view(np.complex128).ravel(), track)
-    return shapely.union_all(faces[inside(around)])
+    return _merged(faces[inside(around)])
+
+
+def _merged(faces: Geometries) -> shapely.Geometry:
+    """Faces of one web of lines as one geometry: those beside each other share their edges, point by point."""
+    if not len(faces):
+        return shapely.Polygon()
+    try:
+        return shapely.coverage_union_all(faces)
+    except shapely.errors.GEOSException:  # rounding let faces overlap by a hair
+        return shapely.union_all(faces)
 
 
 def _windings(spots: Points, track: Track) -> Windings:
@@ -182,13 +208,13 @@ def _windings(spots: Points, track: Track) -> Windings:
     a, b = track.start, track.end
     rising = b.imag > a.imag
     low, high = np.where(rising, a, b), np.where(rising, b, a)
+    bottom, top, chord = low.imag, high.imag, (high - low).conj()
     turn = np.where(rising, 1, -1)
-    found = []
+    windings: Windings = np.zeros(len(spots), np.intp)
     at_once = max(1, SIDES_AT_ONCE // max(1, len(a)))
     for first in range(0, len(spots), at_once):
-        p = spots[first : first + at_once, None]
-        level = (low.imag <= p.imag) & (high.imag > p.imag)
-        left = ((high - low).conj() * (p - low)).imag > 0
-        found.append(np.where(level & left, turn, 0).sum(axis=1))
-    windings: Windings = np.concatenate(found)
+        p = spots[first : first + at_once]
+        spot, side = np.nonzero((bottom <= p.imag[:, None]) & (top > p.imag[:, None]))
+        left = (chord[side] * (p[spot] - low[side])).imag > 0
+        np.add.at(windings, spot[left] + first, turn[side[left]])
     return windings

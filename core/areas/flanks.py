@@ -136,7 +136,7 @@ def _free(of: Sides, rows: Indices, t: Floats) -> Bools:
     """Whether the flank stops clearly short of the center of curvature: 1 + by * curvature > SHORT; (k,) and (k, n)."""
     _, slope, bend = derivatives(of.p[rows], t)
     size = np.abs(slope)
-    free: Bools = (1 - SHORT) * size**3 + of.by[rows, None] * (slope.conj() * bend).imag > 0
+    free: Bools = (1 - SHORT) * size * size * size + of.by[rows, None] * (slope.conj() * bend).imag > 0
     return free | (size < 1e-9)
 
 

@@ -62,8 +62,9 @@ def derivatives(p: Points, t: Floats) -> tuple[Points, Points, Points]:
     p0, p1, p2, p3 = (p[:, i, None] for i in range(4))
     d0, d1, d2 = p1 - p0, p2 - p1, p3 - p2
     s = 1 - t
-    at = s**3 * p0 + 3 * s * s * t * p1 + 3 * s * t * t * p2 + t**3 * p3
-    return at, 3 * (s * s * d0 + 2 * s * t * d1 + t * t * d2), 6 * (s * (d1 - d0) + t * (d2 - d1))
+    ss, st, tt = s * s, s * t, t * t
+    at = ss * s * p0 + 3 * ss * t * p1 + 3 * st * t * p2 + tt * t * p3
+    return at, 3 * (ss * d0 + 2 * st * d1 + tt * d2), 6 * (s * (d1 - d0) + t * (d2 - d1))
 
 
 def fitted(
@@ -119,7 +120,7 @@ def _handles(
     p0, p3, t0, t1 = samples[:, :1], samples[:, -1:], first[:, None], -last[:, None]
     s = 1 - u
     b1, b2 = 3 * u * s * s, 3 * u * u * s
-    rest = samples - p0 * (s**3 + b1) - p3 * (u**3 + b2)
+    rest = samples - p0 * (s * s * s + b1) - p3 * (u * u * u + b2)
     a1, a2 = t0 * b1, t1 * b2
     if across is not None:
         a1, a2, rest = (_weighted(part * across) for part in (a1, a2, rest))
@@ -160,7 +161,7 @@ def _leaning(samples: Points, p: Points, first: Points, last: Points, total: Flo
     for _ in range(PATIENCE):
         s = 1 - u
         b1, b2 = 3 * u * s * s, 3 * u * u * s
-        rest = _weighted((samples - p0 * s**3 - p3 * u**3) * across)
+        rest = _weighted((samples - p0 * (s * s * s) - p3 * (u * u * u)) * across)
         columns = np.stack([_weighted(part * across) for part in (b1 + 0j, 1j * b1, b2 + 0j, 1j * b2)], axis=1)
         normal = np.einsum("mik,mjk->mij", columns.conj(), columns).real
         right = np.einsum("mik,mk->mi", columns.conj(), rest).real
