@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import shapely
 
-from clothpath.curves import Bools, Floats, Outline, Path
+from clothpath.curves import Bools, Floats, Outline, Path, polygon
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.fitting.closeness import chains
 from clothpath.picture.likeness import LIKE_MM
 from clothpath.picture.registration import WALK, aligned, correlated, mirrored, refined, rings, walked, walked_feet
-from clothpath.regions import Region, region
+from clothpath.regions import Region, region, xy
 
 __all__ = ["MeasuredPiece", "readings"]
 
@@ -33,6 +34,10 @@ SURE_MM: Final = LIKE_MM / 2
 """A fit this good settles the reading if the other hypothesis is clearly off."""
 CLEAR_MM: Final = 2 * LIKE_MM
 """A hypothesis that misses by more than this, root mean square, is clearly off."""
+CALM: Final = 0.4
+"""Of the budget, what a ring may lose of its detail before it is laid onto the picture."""
+LEAST_POINTS: Final = 4
+"""Of a polygon with its first point again at its end."""
 TURN_DEG: Final = 3.0
 """A turn this near to one that the grain allows is that one; the layout's own check sees to the rest."""
 
@@ -78,9 +83,7 @@ def readings(pieces: Sequence[MeasuredPiece], budget_mm: float) -> list[bool | N
     distance = walked_feet(spin[row, None] * laid + shift[row, None], ways, found, SURE_MM / 5).distance
     off = np.maximum.reduceat(distance, outer * WALK)
     settled = (off <= SURE_MM) & (np.maximum(misses[0], misses[1]) > CLEAR_MM)
-    return [
-        bool(flip[n]) if settled[n] else _looked_closer(piece, LIKE_MM + budget_mm) for n, piece in enumerate(pieces)
-    ]
+    return [bool(flip[n]) if settled[n] else _looked_closer(piece, budget_mm) for n, piece in enumerate(pieces)]
 
 
 def _best(found: tuple[Floats, Floats, Bools], pieces: Sequence[MeasuredPiece]) -> tuple[Floats, Floats]:
@@ -104,9 +107,10 @@ def _allowed(degrees: Floats, piece: MeasuredPiece) -> Bools:
     return near
 
 
-def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:
+def _looked_closer(piece: MeasuredPiece, budget_mm: float) -> bool | None:
     """The reading from all alignments of both hypotheses."""
-    outlines = [path for _, path in piece.rings if isinstance(path, Outline)]
+    tolerance = LIKE_MM + budget_mm
+    outlines = [_calm(path, CALM * budget_mm) for _, path in piece.rings if isinstance(path, Outline)]
     if len(outlines) < len(piece.rings) or len(outlines) != 1 + len(piece.picture.holes):
         return None
     found = rings(region(outlines[0], outlines[1:]))
@@ -121,3 +125,12 @@ def _looked_closer(piece: MeasuredPiece, tolerance: float) -> bool | None:
         best.append((min(fits, default=math.inf), flip))
     deviation, flip = min(best)
     return flip if deviation < math.inf else None
+
+
+def _calm(ring: Outline, within_mm: float) -> Outline:
+    """A polygon without what is smaller: the tremor of a blade's tip makes a ring longer, and the walks drift apart."""
+    if not ring.straight.all():
+        return ring
+    line = shapely.LineString(xy(np.append(ring.nodes[:, 0], ring.start)))
+    points = shapely.get_coordinates(shapely.simplify(line, within_mm, preserve_topology=False)) @ np.array([1, 1j])
+    return polygon(points[:-1]) if len(points) >= LEAST_POINTS else ring
