@@ -64,6 +64,25 @@ def drawing(version: str) -> bytes:
     return stream.getvalue().encode()
 
 
+def of_lines(sides: list[Edge], version: str) -> bytes:
+    """A drawing of loose lines."""
+    document = ezdxf.new(version, units=4)
+    space = document.modelspace()
+    for side in sides:
+        space.add_line((side.start.real, side.start.imag), (side.end.real, side.end.imag))
+    stream = io.StringIO()
+    document.write(stream)
+    return stream.getvalue().encode()
+
+
+def halved(count: int) -> list[Edge]:
+    """Squares of loose sides, each with a line from side to side, shuffled."""
+    lines = [Edge(at + 5, ((at + 5 + 10j,),)) for at in (20 * complex(k % 200, k // 200) for k in range(count))]
+    lines += squares(count)
+    random.Random(2).shuffle(lines)
+    return lines
+
+
 def seconds(call: Callable[[], object], times: int) -> float:
     """The median over so many calls."""
     spent = []
@@ -79,6 +98,12 @@ def main() -> None:
         spent = seconds(lambda edges=edges: joined(edges), 3)
         print(f"join {len(edges):,} edges, {name}: {spent:.2f} s, {len(edges) / spent:,.0f} edges/s")
     reader, tidy = DxfReader(), Tidy()
+    patient = DxfSettings(most_seconds=100)
+    for name, sides in (("separate squares", squares(25_000)), ("squares, each halved", halved(20_000))):
+        for version in ("R12", "R2000"):
+            data = of_lines(sides, version)
+            spent = seconds(lambda data=data: reader.read(data, patient), 3)
+            print(f"{version}, {len(sides):,} loose lines, {name}, {len(data):,} bytes: read {spent:.2f} s")
     for version in ("R2000", "R2018"):
         data = drawing(version)
         design = reader.read(data, DxfSettings()).value
