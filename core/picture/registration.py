@@ -212,7 +212,8 @@ def _candidates(a: Rings, b: Rings, tolerance: float) -> Floats:
         turns: Floats = np.angle(others[fits] / arms[far])
         return turns
     uneven = int(np.ptp(np.abs(a.walks - about_a), axis=1).argmax())
-    found = [_turns(a.walks[uneven], walk, float(a.chains.length[uneven]), tolerance) for walk in b.walks[1:]]
+    onto = b.walks[1:] if uneven else b.walks[:1]
+    found = [_turns(a.walks[uneven], walk, float(a.chains.length[uneven]), tolerance) for walk in onto]
     return np.concatenate(found)
 
 

@@ -197,3 +197,11 @@ def test_chirality_takes_milliseconds(figure: Region) -> None:
     began = time.process_time()
     is_achiral(figure, "any")
     assert time.process_time() - began < 0.1
+
+
+def test_a_circle_fits_a_piece_that_is_nearly_one() -> None:
+    """Half axes of 10.03 and 9.97 mm lie within 0.03 mm of a circle of 10 mm, and 0.06 mm from one another."""
+    round_one = region(circle(0j, 10))
+    squeezed = moved(round_one, Affine(a=1.003, d=0.997))
+    for one, other in ((round_one, squeezed), (squeezed, round_one)):
+        assert alignments(one, other, 0.05)[0].deviation == pytest.approx(0.03, abs=0.001)
