@@ -18,7 +18,7 @@ from typing import Annotated, Final, Literal
 import shapely
 from pydantic import Field
 
-from clothpath.areas.booleans import without_specks, wound
+from clothpath.areas.booleans import without_cracks, without_specks, wound
 from clothpath.areas.offsets import Corners, raw_rings
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
@@ -123,7 +123,7 @@ def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], l
         shows = own_areas[i] - least
         if cover_areas[above[i]].sum() < min(worth, shows):
             continue
-        own, cover = polygons[i], shapely.union_all(covers[above[i]])
+        own, cover = polygons[i], without_cracks(shapely.union_all(covers[above[i]]))
         if own.intersection(cover).area < min(worth, shows):
             continue
         visible = without_specks(own.difference(cover))

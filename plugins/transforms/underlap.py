@@ -22,7 +22,7 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from clothpath.areas.booleans import without_specks, wound
+from clothpath.areas.booleans import without_cracks, without_specks, wound
 from clothpath.areas.bulges import Bulge, bulged_each
 from clothpath.areas.offsets import Corners
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
@@ -204,7 +204,7 @@ def _grown(
                 tracks.append(strip_track)
                 cover = shapely.union(cover, filled)
                 result = shapely.union(own, growth.intersection(cover))
-        parts = shapely.get_parts(without_specks(result))
+        parts = shapely.get_parts(without_cracks(without_specks(result)))
         main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())] if len(parts) > 1 else parts[0]
         (grown[piece.id],) = retraced(_filled(main, own, cover), joined(*tracks))
     return grown, closed

@@ -11,7 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clothpath.areas.booleans import difference, intersection, resolved, union
+from clothpath.areas.booleans import difference, intersection, resolved, union, without_cracks
 from clothpath.curves import Affine, Outline, area, circle, cubics, outline, polygon
 from clothpath.regions import Region, as_polygon, moved, region, region_area
 
@@ -67,6 +67,24 @@ def test_corners_of_a_cut_lie_on_both_curves() -> None:
     y = math.sqrt(50**2 - x**2)
     for corner in (complex(x, y), complex(x, -y)):
         assert np.abs(moon.outer.nodes[:, 0] - corner).min() < 5e-4  # the circles' cubics err by 2e-4 mm
+
+
+@pytest.mark.parametrize("gap", [0.0, 1e-12, 0.004])
+def test_a_slit_that_nobody_sees_is_closed(gap: float) -> None:
+    # two halves of a square that meet but for a slit from below to near the top
+    left = shapely.box(0, 0, 10, 20)
+    right = shapely.Polygon([(10 + gap, 0), (20, 0), (20, 20), (10, 20), (10, 19)])
+    closed = without_cracks(shapely.union(left, right))
+    assert closed.is_valid
+    assert closed.area == pytest.approx(400, abs=1e-3)
+    assert closed.length == pytest.approx(80, abs=0.1)
+
+
+def test_a_slit_that_is_seen_and_the_point_of_a_notch_stay() -> None:
+    slit = shapely.box(0, 0, 20, 20).difference(shapely.box(10, 0, 10.05, 19))
+    notch = shapely.box(0, 0, 20, 20).difference(shapely.Polygon([(8, 0), (12, 0), (10, 15)]))
+    assert without_cracks(slit) is slit
+    assert without_cracks(notch) is notch
 
 
 def test_a_hole_is_cut_and_filled_again() -> None:

@@ -120,6 +120,19 @@ def test_growing_a_convex_outline_follows_steiner(name: str, by: float) -> None:
     assert length(after.outer) == pytest.approx(around + 2 * math.pi * by, rel=5e-4)
 
 
+@pytest.mark.parametrize("by", [1.0, 3.0])
+def test_growing_a_star_follows_steiner_less_what_overlaps_in_its_notches(by: float) -> None:
+    # Steiner with the turn t of each corner: a sector of t d^2 / 2 at a tip; at a notch two strips overlap in a kite
+    # of d^2 tan(t / 2). The tips turn by 2 pi more than the notches.
+    half_tip = math.atan2(14 * math.sin(math.pi / 5), 30 - 14 * math.cos(math.pi / 5))
+    tip = math.pi - 2 * half_tip
+    notch = tip - 2 * math.pi / 5
+    before = shape("star")
+    (after,) = offset([before], by)
+    corners = 5 * by**2 * (tip / 2 - math.tan(notch / 2))
+    assert region_area(after) == pytest.approx(region_area(before) + length(before.outer) * by + corners, rel=1e-4)
+
+
 def test_a_circle_shrinks_to_a_circle_and_then_to_nothing() -> None:
     (smaller,) = offset([shape("circle")], -10)
     assert region_area(smaller) == pytest.approx(math.pi * 15**2, rel=1e-5)
