@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from clothpath.units import both
 
@@ -31,9 +31,16 @@ def _size(size_mm: list[float] | None) -> str:
     return f"{both(size_mm[0])} wide, {both(size_mm[1])} high" if size_mm else "no size"
 
 
+AS_DRAWN: Final = (
+    "All this is as drawn. Converting first tidies a drawing (lines drawn twice and specks go, small gaps close), "
+    "so there may be fewer pieces then, and sizes may change by a hair."
+)
+
+
 def inspect_text(document: Doc) -> str:
     """What is in each drawing."""
-    return "\n\n".join(_inspected(file) for file in document["files"])
+    told = [_inspected(file) for file in document["files"]]
+    return "\n\n".join([*told, AS_DRAWN] if any(file["reader"] for file in document["files"]) else told)
 
 
 def _inspected(file: Doc) -> str:

@@ -162,13 +162,17 @@ def _check_entities(data: bytes) -> None:
     for match in _ENTITY.finditer(data, 0, end if end >= 0 else len(data)):
         value = match[3] or match[4] or b""
         if match[1] or re.search(rb"&(?!#)[^;\s]+;", value):
-            message = f"The file defines the entity {match[2].decode('latin-1')} by others, as harmful files do."
+            message = "The file builds texts out of one another, as harmful files do; it was not read."
             raise Refusal(
                 error("entity-bomb", message, "document type", "Save the drawing as plain SVG in a drawing program.")
             )
         grown += len(value) * data.count(b"&" + match[2] + b";")
     if grown > ENTITY_GROWTH:
-        raise Refusal(error("entity-bomb", "The file's entities would swell it beyond measure.", "document type"))
+        raise Refusal(
+            error(
+                "entity-bomb", "The file would swell beyond measure while it is read; it was not read.", "document type"
+            )
+        )
 
 
 def _mended(data: bytes, fault: Exception, findings: list[Finding]) -> etree._Element:

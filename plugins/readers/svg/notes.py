@@ -95,8 +95,9 @@ class Notes:
         self.add("warning", "external-reference", message, place(element), "Embed what it shows in the drawing.")
 
     def missing(self, element: etree._Element, reference: str) -> None:
-        message = f'This refers to "{reference}", which the drawing does not have.'
-        self.add("warning", "missing-reference", message, place(element))
+        message = f'This shows or uses "{reference}", which the drawing does not have.'
+        hint = "Look whether something is missing in the picture, and draw it again."
+        self.add("warning", "missing-reference", message, place(element), hint)
 
     def circular(self, element: etree._Element, reference: str) -> None:
         message = f'This refers to "{reference}", of which it is itself a part; the reference was not followed.'

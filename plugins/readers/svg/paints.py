@@ -59,7 +59,8 @@ class Servers:
         color = next((paint for paint in seen if paint.opacity > 0), NOTHING)
         if len({paint.color for paint in seen}) > 1:
             message = f"A gradient was taken as one color, {color.color}, that of its first stop."
-            self._notes.add("note", "gradient", message, place(server))
+            hint = "Give the shape one plain color if it is to be cut from another cloth."
+            self._notes.add("note", "gradient", message, place(server), hint)
         return color
 
     def _stop(self, stop: etree._Element) -> Paint:

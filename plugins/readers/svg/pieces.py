@@ -250,7 +250,7 @@ def _tell_of_slivers(of: _Seen, regions: Sequence[Region], notes: Notes) -> None
     ways = (kept.left - drawn.left, kept.bottom - drawn.bottom, drawn.right - kept.right, drawn.top - kept.top)
     if max(ways) > SLIVER_MM:
         message = "Where a shape crosses itself, slivers too thin to cut or to see were left off its edge; "
-        message += f"it reaches {both(max(ways))} less far now."
+        message += f"it reaches {max(ways):.2f} mm less far now."
         notes.add("note", "sliver-dropped", message, of.drawn.where)
 
 

@@ -323,7 +323,7 @@ def test_a_sliver_at_a_crossing_is_left_off_and_told() -> None:
     assert piece.region.box.top == pytest.approx(40, abs=0.01)
     told = only(findings, "sliver-dropped")
     assert told.severity == "note"
-    assert "8 mm" in told.message
+    assert "8.00 mm" in told.message
 
 
 def test_a_crossing_that_cuts_nothing_off_is_no_sliver() -> None:
