@@ -46,6 +46,8 @@ BESIDE_MM: Final = 0.3
 """An edge this near to an upper piece is shared with it: it is tucked, or will be."""
 NEARLY_MM: Final = 0.03
 """An underlap that reaches no farther beyond the margin than this does not, in mm."""
+LACKING_MM: Final = 0.25
+"""A tucked edge that lacks no more than this of the margin stays where it is, in mm: to move it would make a jog."""
 CUT_AWAY_MM2: Final = 1.0
 """A piece that lacks more than this of its finished picture was cut back by an earlier step, in mm^2."""
 LEAST_FLAT: Final = 4.0
@@ -154,7 +156,7 @@ class _Work:
     def heights(self) -> tuple[float, float]:
         """How far free edges are moved, and those to which the piece was grown."""
         lacking = self.by - self.grown if self.grown > ON_EDGE_MM else 0.0
-        return self.by, lacking if lacking > NEARLY_MM else 0.0
+        return self.by, lacking if lacking > LACKING_MM else 0.0
 
 
 def _works(design: Design, moves: Sequence[tuple[Piece, float]]) -> list[_Work]:

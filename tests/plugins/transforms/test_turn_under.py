@@ -104,6 +104,17 @@ def test_a_tucked_edge_gets_the_larger_of_turn_under_and_underlap_not_their_sum(
         assert lower.box.left == pytest.approx(-margin, abs=0.02)
 
 
+def test_what_an_underlap_hardly_lacks_of_the_margin_makes_no_jog_beside_an_edge_that_stays() -> None:
+    # cut back beneath the second, grown beneath the third: both edges lie 4.65 deep, the margin is 4.8
+    three = design(rectangle(0, 0, 60, 40), rectangle(10, -10, 30, 35), rectangle(60, 0, 40, 40))
+    underlap = {"underlap": "4.65 mm"}
+    tucked = Underlap().apply(three, UnderlapSettings.model_validate(underlap)).value
+    less = LessBulk().apply(tucked, LessBulkSettings.model_validate(underlap)).value
+    lower = turned(less, margin="4.8 mm").value.pieces[0].region
+    assert lower.box.right == pytest.approx(64.65, abs=0.02)
+    assert lower.box.left == pytest.approx(-4.8, abs=0.02)
+
+
 def test_what_was_cut_away_stays_away_and_its_edge_flat() -> None:
     stacked = design(rectangle(0, 0, 60, 40), rectangle(30, -10, 60, 60))
     less = LessBulk().apply(stacked, LessBulkSettings()).value
