@@ -28,7 +28,7 @@ from clothpath.curves import (
     transformed,
 )
 from clothpath.design import Drawn, Marking, Piece
-from clothpath.plugins.readers.svg.clips import Bounds, bounded, bounded_path, is_measurable
+from clothpath.plugins.readers.svg.clips import MOST_MM, Bounds, bounded, bounded_path, is_measurable
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
@@ -181,6 +181,9 @@ def _seen(shape: Shape, habits: Habits, notes: Notes) -> _Seen | None:
     filled, stroked = shape.fill.color is not None, shape.stroke.color is not None
     if scale == 0 or not (filled or stroked):
         notes.unpainted(shape.element)
+        return None
+    if stroked and not shape.stroke_width * scale < MOST_MM:
+        notes.beyond_measure(shape.element)
         return None
     names = shape.names
     drawn = Drawn(

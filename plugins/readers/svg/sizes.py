@@ -23,6 +23,8 @@ __all__ = ["BareUnit", "Density", "Page", "page_of", "size_findings"]
 
 Density = Literal["guess", "72", "90", "96"]
 BareUnit = Literal["px", "mm", "cm", "in", "pt"]
+MOST_MM: Final = 1e6
+"""Pages larger than this have no size that means anything, in mm."""
 AS_SET: Final = "as set"
 DENSITIES: Final = (72, 90, 96)
 MM_PER_UNIT: Final = {"in": 25.4, "cm": 10.0, "mm": 1.0, "q": 0.25, "pt": 25.4 / 72, "pc": 25.4 / 6}
@@ -155,4 +157,6 @@ def size_findings(given: Mapping[str, str], page: Page, where: str) -> list[Find
 def _size(page: Page, factor: float) -> str:
     assert page.width is not None
     assert page.height is not None
+    if not max(page.width, page.height) * factor < MOST_MM:
+        return "more than a kilometer"
     return f"{both(page.width * factor)} x {both(page.height * factor)}"

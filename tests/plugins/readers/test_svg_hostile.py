@@ -332,3 +332,20 @@ def test_any_path_data_ends_in_a_design_or_in_words(data: str) -> None:
 @given(st.binary(max_size=200))
 def test_any_bytes_end_in_words(data: bytes) -> None:
     ends_well(data)
+
+
+@pytest.mark.parametrize("box", ["0 0 1e307 1e307", "0 0 1e308 9", "0 0 1e12 1e12"])
+def test_a_page_beyond_all_measure_is_no_mistake_of_ours(box: str) -> None:
+    """Found by the fuzz target: what the page would be in inches was more than a number can hold."""
+    text = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{SQUARE}</svg>'
+    with pytest.raises(Refusal) as caught:
+        read(text)
+    assert {"unit-assumed", "beyond-measure", "nothing-drawn"} == codes(caught.value.findings)
+    assert "more than a kilometer" in caught.value.findings[0].message
+
+
+def test_a_stroke_wider_than_any_cloth_is_left_out_and_told() -> None:
+    wide = '<path d="M0 0h9" stroke="#000" stroke-width="1e307" transform="scale(1e9)"/>'
+    design, findings = read(svg(f"{wide}{SQUARE}"))
+    assert len(design.pieces) == 1
+    assert "beyond-measure" in codes(findings)
