@@ -20,7 +20,7 @@ from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, 
 from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.patience import Patience
-from clothpath.mats.search import QUICK_SEARCH, PatientSearch, Search
+from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, PatientSearch, Search
 from clothpath.mats.spill import DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
 
@@ -39,11 +39,17 @@ def laid_out(layout: Layout, rules: Rules) -> Layout:
 def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
     """What lies where on how many mats, the copies not yet numbered.
 
+    Where the least rectangles of all fabrics go on one mat, nothing better is to be had.
+
     Raises:
         Refusal: as `laid_out`.
     """
     board = board_of(layout.mat, rules)
     wanted = wanted_by_fabric(layout)
+    if not (rules.seconds or rules.fixed or layout.stock or board.roll):
+        least = on_mats(_all_cutouts([(each, LEAST_SEARCH) for each in wanted], board, (), rules), board, rules)
+        if len(least) == 1:
+            return least
     suffices = partial(_suffices, layout)
     quick = _all_cutouts([(each, QUICK_SEARCH) for each in wanted], board, layout.stock, rules)
     mats = spilled(on_mats(quick, board, rules), wanted, board, rules, suffices)

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Final, Protocol
 
+from clothpath.mats.few import lone, pair
 from clothpath.mats.patience import Patience
 from clothpath.mats.wanted import Rules
 from clothpath.nesting import Packing, Part, candidates, fill, strip
 
-__all__ = ["QUICK_SEARCH", "PatientSearch", "Search"]
+__all__ = ["LEAST_SEARCH", "QUICK_SEARCH", "PatientSearch", "Search"]
 
 MOST_SHAPES: Final = 4
 """Rectangles of one fabric among which the mats may choose; more cost time and were not seen to save cloth."""
@@ -38,14 +39,26 @@ class Search(Protocol):
 
 
 class _QuickSearch:
+    """Up to so many rectangles of one fabric."""
+
+    def __init__(self, shapes: int) -> None:
+        self.shapes = shapes
+
     def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
-        return candidates(parts, *most, rules.spacing, rules.margin, MOST_SHAPES)
+        copies = sum(part.count for part in parts)
+        if copies == 1:
+            return lone(parts[0], most, rules, self.shapes)
+        if copies == 2:
+            return pair(parts, most, rules, self.shapes)
+        return candidates(parts, *most, rules.spacing, rules.margin, self.shapes, rules.ruler_step)
 
     def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
         return fill(parts, *size, rules.spacing, rules.margin)
 
 
-QUICK_SEARCH: Final[Search] = _QuickSearch()
+QUICK_SEARCH: Final[Search] = _QuickSearch(MOST_SHAPES)
+LEAST_SEARCH: Final[Search] = _QuickSearch(1)
+"""As the quick search, but for the least rectangle only."""
 
 
 class PatientSearch:

@@ -112,8 +112,11 @@ def candidates(
     spacing: float = 0.0,
     margin: float = 0.0,
     limit: int = 8,
+    step: float = 0.0,
 ) -> tuple[Packing, ...]:
     """Up to `limit` rectangles of small area and unlike shape that take every copy, the smallest area first.
+
+    Where they are cut at multiples of `step` mm, that area counts; the packings are as small as found.
 
     None is both wider and higher than another. Empty when no rectangle within `max_width` x `max_height` mm was found;
     `oversize` then tells whether a part is to blame.
@@ -123,7 +126,7 @@ def candidates(
         NestingError: spacing, margin or a size is not a length.
     """
     job = made_ready(parts, spacing, margin, (max_width, max_height))
-    return tuple(packed_rectangles(job, max_width - 2 * margin, max_height - 2 * margin, limit))
+    return tuple(packed_rectangles(job, max_width - 2 * margin, max_height - 2 * margin, limit, step))
 
 
 def oversize(parts: Sequence[Part], width: float, height: float, margin: float = 0.0) -> tuple[tuple[str, float], ...]:

@@ -11,6 +11,7 @@ from typing import Final
 
 from .outline import Blank, pose
 from .place import Board, Fixed, Laid, lay
+from .ruler import Ruler
 
 __all__ = ["WORK_A_MS", "fullest", "most_copies", "narrowest", "ranked_orders", "rectangles"]
 
@@ -20,7 +21,10 @@ WORK_A_MS: Final = 400_000
 _WORK_A_TRY: Final = 20_000
 _SEED: Final = 1
 
-KEPT: Final = 12
+IDLE_TRIES: Final = 12
+"""So many tries of each rectangle without a smaller one are the last."""
+
+KEPT: Final = 6
 """How many rectangles are worked on."""
 
 MORE_COPIES: Final = 3
@@ -111,37 +115,53 @@ def most_copies(
 
 
 def rectangles(
-    bench: Board, orders: Sequence[Order], sizes: Iterable[tuple[float, float]], tallest: float, work: float
+    bench: Board,
+    orders: Sequence[Order],
+    sizes: Iterable[tuple[float, float]],
+    tallest: float,
+    work: float,
+    ruler: Ruler,
 ) -> list[Laid]:
     """Arrangements of all copies, one at most within each of `sizes`, made smaller by changing their orders.
 
-    `tallest` is the height that none may pass.
+    `tallest` is the height that none may pass; what counts is the area that is cut by the `ruler`.
     """
+
+    def cost(laid: Laid) -> Rank:
+        return (round(ruler.area(laid.right, laid.top), 6), laid.right * laid.top)
+
+    def beyond(area: float) -> Callable[[float, float], bool]:
+        return lambda right, top: ruler.area(right, top) > area + 1e-3
+
     budget = bench.work + work
-    kept: list[tuple[float, tuple[float, float], Order, Laid]] = []
+    kept: list[tuple[Rank, tuple[float, float], Order, Laid]] = []
     for width, height in sizes:
-        tries = [(lay(bench, order, width, height), order) for order in orders]
-        whole = [(laid.right * laid.top, n) for n, (laid, _) in enumerate(tries) if not laid.missing]
-        if whole:
-            area, n = min(whole)
-            kept.append((area, (width, height), tries[n][1], tries[n][0]))
+        best: tuple[Rank, tuple[float, float], Order, Laid] | None = None
+        for order in orders:
+            laid = lay(bench, order, width, height, (), beyond(best[0][0]) if best else None)
+            if not laid.missing and (best is None or cost(laid) < best[0]):
+                best = cost(laid), (width, height), order, laid
+        if best:
+            kept.append(best)
         if bench.work > budget and kept:
             break
     kept.sort(key=lambda k: k[:3])
     del kept[KEPT:]
     bench, change = _changes(bench, orders[0])
     chance = Random(_SEED)
-    turn = 0
-    while kept and change and bench.work < budget:
+    turn = idle = 0
+    while kept and change and bench.work < budget and idle < IDLE_TRIES * len(kept):
         bench.work += _WORK_A_TRY
         turn = (turn + 1) % len(kept)
-        area, (width, height), order, _ = kept[turn]
+        least, (width, height), order, _ = kept[turn]
         if chance.random() < 0.5:
-            height = min(height * chance.uniform(0.93, 1.07), tallest)
+            height = min(ruler.up(height * chance.uniform(0.93, 1.07)), tallest)
         changed = change(order, chance)
-        laid = lay(bench, changed, width, height)
-        if not laid.missing and laid.right * laid.top <= area:
-            kept[turn] = (laid.right * laid.top, (width, height), changed, laid)
+        laid = lay(bench, changed, width, height, (), beyond(least[0]))
+        idle += 1
+        if not laid.missing and cost(laid) <= least:
+            idle = 0 if cost(laid)[0] < least[0] else idle
+            kept[turn] = (cost(laid), (width, height), changed, laid)
     return [laid for _, _, _, laid in kept]
 
 

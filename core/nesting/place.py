@@ -13,7 +13,7 @@ The rule is "bottom left" (Baker, Coffman and Rivest 1980) turned by a quarter, 
 whole numbers the first free place is the lowest set bit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from math import ceil, floor
@@ -36,6 +36,7 @@ class Board:
     tiles: tuple[tuple[int, ...], ...]
     known: dict[tuple[int, int], NoFit] = field(default_factory=dict)
     masks: dict[tuple[int, int], int] = field(default_factory=dict)
+    starts: dict[tuple[frozenset[int], float, float], dict[int, int]] = field(default_factory=dict)
     work: int = 0
 
     def number(self, part: int, turn: float) -> int:
@@ -55,6 +56,15 @@ class Board:
             found = self.known[lying, other] = no_fit(a, b, self.grid.stride)
             self.work += len(b.runs) * (found.bits.bit_length() // 64 + 20)
         return found
+
+    def free(self, order: Sequence[int], width: float, height: float) -> dict[int, int]:
+        """The sets of places of all tiles of the parts in `order`, in a rectangle of `width` x `height` mm."""
+        wanted = (frozenset(order), width, height)
+        found = self.starts.get(wanted)
+        if found is None:
+            tiles = sorted({t for part in wanted[0] for t in self.tiles[part]})
+            found = self.starts[wanted] = {t: self.places(t, width, height) for t in tiles}
+        return dict(found)
 
     def places(self, number: int, width: float, height: float) -> int:
         """The set of places where tile `number` lies within a rectangle of `width` x `height` mm."""
@@ -92,14 +102,21 @@ def board(blanks: Sequence[Blank], turns: Sequence[Sequence[float]], cell: tuple
     return Board(grid, [tile(p, grid) for posed in poses for p in posed], tiles)
 
 
-def lay(board: Board, order: Sequence[int], width: float, height: float, fixed: Sequence[Fixed] = ()) -> Laid:
+def lay(
+    board: Board,
+    order: Sequence[int],
+    width: float,
+    height: float,
+    fixed: Sequence[Fixed] = (),
+    most: Callable[[float, float], bool] | None = None,
+) -> Laid:
     """Lays the parts of `order` in a rectangle of `width` x `height` mm (a margin is the caller's business).
 
-    `fixed` lies there already.
+    `fixed` lies there already. Once `most`, told how far right and up the parts reach, says that it is too far, nothing
+    more is laid.
     """
     stride, cx, cy = board.grid.stride, board.grid.cx, board.grid.cy
-    wanted = sorted({t for part in order for t in board.tiles[part]})
-    free = {t: board.places(t, width, height) for t in wanted}
+    free = board.free(order, width, height)
     for lies, x, y in fixed:
         spread = [i * stride + j for i in _either_side(x / cx) for j in _either_side(y / cy)]
         for t, places in free.items():
@@ -131,6 +148,9 @@ def lay(board: Board, order: Sequence[int], width: float, height: float, fixed: 
             continue
         x1, y1, column, row, chosen = best
         right, top, sum_right = max(right, x1), max(top, y1), sum_right + x1
+        if most is not None and most(right, top):
+            missing += order[n:]
+            break
         lying.append((part, chosen, column, row))
         place = column * stride + row
         if last[part] == n:

@@ -13,11 +13,12 @@ from .job import Job, arrangement, bench_of_cell, boxes_area, likely_length, row
 from .orders import WORK_A_MS, ranked_orders, rectangles
 from .outline import pose
 from .parts import Packing
+from .ruler import Ruler
 from .sections import in_sections, lattices_of_all, pay
 
 __all__ = ["packed_rectangles"]
 
-CANDIDATES_MS: Final = 14
+CANDIDATES_MS: Final = 10
 """Budget of the search, in milliseconds of a common machine."""
 
 FEW_COPIES: Final = 6
@@ -39,32 +40,44 @@ LOOSE: Final = 1.5
 HEIGHTS: Final = 16
 """Heights tried, from three times as wide as high to three times as high as wide."""
 
+TIGHTENED: Final = 3
+"""So many arrangements at least are slid together, of which the smallest count."""
+
 ALIKE: Final = 1.03
 """A rectangle is left out where another is no more than so much larger in both directions."""
 
 
-def packed_rectangles(job: Job, width: float, height: float, limit: int) -> list[Packing]:
-    """Up to `limit` proved rectangles no larger than the inner `width` x `height` mm, the smallest first."""
+def packed_rectangles(job: Job, width: float, height: float, limit: int, step: float) -> list[Packing]:
+    """Up to `limit` proved rectangles no larger than the inner `width` x `height` mm, the smallest to cut first.
+
+    They are cut at multiples of `step` mm; 0: at any size.
+    """
+    ruler = Ruler(step, job.frame.margin, width, height)
     turns = tried_turns(job, width, height)
     if not job.copies or not all(turns):
         return []
     if job.copies == 1:
         found = single(job, width, height)
     else:
-        heights = _heights(job, turns, height)
-        found = _searched(job, turns, heights, width)
+        heights = list(dict.fromkeys(ruler.up(each) for each in _heights(job, turns, height)))
+        found = _searched(job, turns, heights, width, ruler)
         if pay(job):
             choices = lattices_of_all(job, width, heights[-1])
             found += [a for height in heights for a in in_sections(job, choices, width, height)]
-    packings = []
-    for loose in _unlike(found, limit):
-        packing = job.frame.proved([tightened(loose, rounds=2), loose])
+    packings: list[Packing] = []
+    tight = [(tightened(loose, rounds=2), loose) for loose in _unlike(found, max(limit, TIGHTENED), ruler)]
+    for arrangements in sorted(tight, key=lambda each: (_rank(each[0].size, ruler), each[0].size)):
+        packing = job.frame.proved(arrangements)
         if packing:
             packings.append(packing)
-    return sorted(packings, key=lambda p: (round(p.area, 6), p.width))
+        if len(packings) == limit:
+            break
+    return packings
 
 
-def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float) -> list[Arrangement]:
+def _searched(
+    job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float, ruler: Ruler
+) -> list[Arrangement]:
     tallest = heights[-1]
     longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
     least = max(sqrt(tallest * heights[0]), tallest / 4, longest) / MOST_CELLS_A_SIDE
@@ -73,7 +86,7 @@ def _searched(job: Job, turns: Sequence[Sequence[float]], heights: Sequence[floa
     work = min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
     longest_row = min(width, row_length(job, turns))
     sizes = [(min(longest_row, LOOSE * likely_length(job, turns, height)), height) for height in _halving(heights)]
-    found = rectangles(board, ranked_orders(job.ready), sizes, tallest, work)
+    found = rectangles(board, ranked_orders(job.ready), sizes, tallest, work, ruler)
     return [arrangement(board, laid) for laid in found]
 
 
@@ -94,9 +107,13 @@ def _halving(heights: Sequence[float]) -> list[float]:
     return list(dict.fromkeys([*order, *heights]))
 
 
-def _unlike(found: Sequence[Arrangement], limit: int) -> list[Arrangement]:
-    """The smallest, then by area others that no chosen one matches in both directions."""
-    ranked = sorted(((a.size, a) for a in found), key=lambda f: (round(f[0][0] * f[0][1], 6), f[0]))
+def _rank(size: tuple[float, float], ruler: Ruler) -> tuple[float, float]:
+    return round(ruler.area(*size), 6), round(size[0] * size[1], 6)
+
+
+def _unlike(found: Sequence[Arrangement], limit: int, ruler: Ruler) -> list[Arrangement]:
+    """The smallest to cut, then by area others that no chosen one matches in both directions."""
+    ranked = sorted(((a.size, a) for a in found), key=lambda f: (_rank(f[0], ruler), f[0]))
     chosen: list[tuple[tuple[float, float], Arrangement]] = []
     for (width, height), loose in ranked:
         if not any(w <= width * ALIKE and h <= height * ALIKE for (w, h), _ in chosen):
