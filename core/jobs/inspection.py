@@ -11,6 +11,7 @@ from clothpath.design import Design, Grain, Marking, Piece
 from clothpath.files.jobfile import DIGITS, finding_document
 from clothpath.findings import Refusal
 from clothpath.picture.likeness import Likeness, is_achiral, likeness
+from clothpath.picture.neighbors import contacts, layering
 from clothpath.pipeline import read_drawing
 from clothpath.recipe import Layer, reading
 from clothpath.regions import region_area
@@ -75,6 +76,7 @@ def _file(path: FilePath, registry: Registry, told: Mapping[str, Settings]) -> d
             for each in known.classes
             if len(each.pieces) + len(each.mirrored) > 1
         ],
+        "layering": layering(contacts(design)),
         "findings": [finding_document(finding) for finding in outcome.findings],
     }
 

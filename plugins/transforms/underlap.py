@@ -31,7 +31,7 @@ from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, listed, note, warning
 from clothpath.fitting.retracing import retraced
 from clothpath.fitting.tracks import joined, track_of, tracks_in
-from clothpath.picture.neighbors import REACH_MM, Contact, SharedEdge, contacts, luminance, width_of
+from clothpath.picture.neighbors import REACH_MM, Contact, Layering, SharedEdge, contacts, layering, luminance, width_of
 from clothpath.picture.order import reordered
 from clothpath.regions import Region
 from clothpath.units import both
@@ -59,6 +59,13 @@ TOLD: Final = 6
 """Pairs that touch are told up to this many."""
 GAP_MM2: Final = 0.05
 """Gaps of less than this are no gaps, in mm^2."""
+
+LAYERED: Final[Mapping[Layering, str]] = {
+    "stacked": "The drawing is stacked, lower pieces run on beneath upper ones",
+    "butted": "The drawing is butted, pieces meet edge to edge",
+    "mixed": "Some pieces of the drawing meet edge to edge, some run on beneath others",
+    "apart": "The pieces of the drawing neither meet nor overlap",
+}
 
 
 class UnderlapSettings(Settings):
@@ -103,7 +110,7 @@ class Underlap:
             if found:
                 growing.append((contact.piece, found))
         grown, closed = _grown(design, growing, settings.reach)
-        findings = [_summary(design, grown, settings.underlap)]
+        findings = [_summary(design, touching, grown, settings.underlap)]
         findings += _narrow(design, tucks, settings.underlap) + _touching(design, touches)
         findings += _gaps_closed(design, closed) + _shows_through(design, touching)
         pieces = tuple(_with_region(piece, grown) for piece in design.pieces)
@@ -309,13 +316,13 @@ def _place(design: Design, ids: Sequence[str]) -> str:
     return f"{design.name}: {ids[0]}" if len(set(ids)) == 1 else design.name
 
 
-def _summary(design: Design, grown: Mapping[str, Region], underlap: float) -> Finding:
+def _summary(design: Design, touching: Sequence[Contact], grown: Mapping[str, Region], underlap: float) -> Finding:
+    drawn = LAYERED[layering(touching)]
     if not grown:
-        message = "No two edges meet side by side here, so nothing needs an underlap."
-        return note("underlap-none", message, design.name)
+        return note("underlap-none", f"{drawn}: nothing needs an underlap.", design.name)
     count = len(grown)
     pieces = "1 piece tucks beneath its neighbor" if count == 1 else f"{count} pieces tuck beneath their neighbors"
-    return note("underlap-added", f"{pieces} by {both(underlap)}.", design.name)
+    return note("underlap-added", f"{drawn}: {pieces} by {both(underlap)}.", design.name)
 
 
 @hookimpl

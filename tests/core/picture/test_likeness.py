@@ -168,6 +168,7 @@ def test_inspect_tells_what_is_alike_and_what_is_symmetric() -> None:
     assert any({"left-eye", "right-eye"} == set(each["pieces"]) for each in file["alike"])
     orders = {piece["id"]: piece["symmetry"]["order"] for piece in file["pieces"] if piece["id"].endswith("-eye")}
     assert orders == {"left-eye": 0, "right-eye": 0}
+    assert file["layering"] == "stacked"
 
 
 def test_six_equal_petals_are_one_class() -> None:

@@ -284,6 +284,17 @@ def test_how_a_drawing_is_layered() -> None:
     assert kind(*three) == "mixed"
 
 
+def test_it_is_told_how_a_drawing_is_layered() -> None:
+    def told(*regions: Region) -> str:
+        return Underlap().apply(design(*regions), UnderlapSettings()).findings[0].message
+
+    low = rectangle(0, 0, 40, 40)
+    assert "butted" in told(low, rectangle(40, 0, 40, 40))
+    assert "stacked" in told(low, rectangle(10, 10, 20, 20))
+    assert "neither meet nor overlap" in told(low, rectangle(60, 0, 40, 40))
+    assert told(low, rectangle(40, 0, 40, 40), rectangle(10, 10, 20, 20)).startswith("Some pieces")
+
+
 def test_a_piece_s_width_is_that_of_the_largest_circle_in_it() -> None:
     assert width_of(rectangle(0, 0, 6, 60)) == pytest.approx(6, rel=0.01)
     assert width_of(region(circle(0, 20))) == pytest.approx(40, rel=0.01)
