@@ -30,7 +30,7 @@ PATIENCE: Final = 3
 """Rounds after which a fit that gains less than a tenth is as good as it gets."""
 HOPELESS: Final = 100.0
 """A fit that still misses by this many times what is enough, after those rounds, is given up."""
-NEARLY: Final = 5.0
+NEARLY: Final = 2.5
 """A fit that misses by no more than this many times what is enough is tried again with ends that lean."""
 LEAN_RAD: Final = 0.45 * SMOOTH_RAD
 """How far an end may lean from its direction, in radians: two that do still make a smooth node."""

@@ -193,7 +193,8 @@ def _changes(pieces: Sequence[Piece], pictures: Geometries) -> tuple[Floats, Boo
     _, present = polygons_in([pieces[i].region for i in changed], POLYGON_MM)
     for i, now in zip(changed, present, strict=True):
         picture = pictures[i]
-        new = _vertices(now)[~np.isin(_vertices(now), _vertices(picture))]
+        vertices, old = _vertices(now), np.sort(_vertices(picture))
+        new = vertices[old[np.searchsorted(old, vertices).clip(max=len(old) - 1)] != vertices]
         away = shapely.distance(picture.boundary, shapely.points(xy(new)))
         inside = shapely.contains_xy(picture, *xy(new).T)
         grown[i] = away[~inside].max(initial=0.0)
