@@ -10,11 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import TypeAlias
+from time import monotonic
+from typing import Final, TypeAlias
 
 from clothpath.nesting import Effort, Packing
 
-__all__ = ["Patience", "watched"]
+__all__ = ["LEAST_S", "Patience", "watched"]
+
+LEAST_S: Final = 1.0
+"""A timed search shorter than this finds nothing."""
 
 Watch: TypeAlias = Callable[[float], bool]
 _WATCH: ContextVar[Watch] = ContextVar("watch", default=lambda _: True)
@@ -39,22 +43,28 @@ class Patience:
         self.stopped = False
 
     def search(self, call: Callable[[Effort], Packing], seconds: float) -> Packing | None:
-        """What `call` finds in so many seconds; the best so far where it is interrupted, None if there is none."""
+        """What `call` finds in so many seconds; the best so far where it is interrupted, None if there is none.
+
+        What a search takes beyond its seconds, to begin and to end, is taken from those after it; one that would get
+        less than `LEAST_S` is left out.
+        """
+        began = monotonic()
         best: Packing | None = None
+        allowed = min(seconds, self.seconds - self.spent)
 
         def progress(packing: Packing | None, share: float) -> bool:
             nonlocal best
             best = packing or best
-            gone = (self.spent + seconds * min(share, 1.0)) / self.seconds
+            gone = (self.spent + monotonic() - began) / self.seconds
             self.stopped = self.stopped or not _WATCH.get()(min(gone, 1.0))
             return not self.stopped
 
-        if self.stopped:
+        if self.stopped or allowed < LEAST_S:
             return None
         try:
-            return call(Effort(seconds, progress))
+            return call(Effort(allowed, progress))
         except KeyboardInterrupt:
             self.stopped = True
             return best
         finally:
-            self.spent += seconds
+            self.spent += monotonic() - began

@@ -12,7 +12,7 @@ from functools import partial
 from typing import Final, Protocol
 
 from clothpath.mats.few import lone, pair
-from clothpath.mats.patience import Patience
+from clothpath.mats.patience import LEAST_S, Patience
 from clothpath.mats.wanted import Rules
 from clothpath.nesting import Packing, Part, candidates, fill, strip
 
@@ -20,8 +20,6 @@ __all__ = ["LEAST_SEARCH", "QUICK_SEARCH", "PatientSearch", "Search"]
 
 MOST_SHAPES: Final = 4
 """Rectangles of one fabric among which the mats may choose; more cost time and were not seen to save cloth."""
-LEAST_S: Final = 1.0
-"""A timed search shorter than this finds nothing."""
 MOST_STRIPS: Final = 4
 """The most rectangles of one fabric on which a timed search is spent."""
 
