@@ -1,7 +1,8 @@
-"""Rectangles inside an irregular scrap of cloth.
+"""Rectangles inside an irregular scrap of cloth, and what the scrap lacks of its own box.
 
 Terminology
     inscribed   lying wholly inside the scrap, clear of its rim
+    lacking     the parts of the box round the scrap where there is no cloth, or only rim
 
 The scrap is looked at on a grid of cells; a cell counts only if all of it is cloth, so nothing is promised that is not
 there. Of each range of rows the longest run of such cells is a rectangle; those that no other contains in size remain.
@@ -9,6 +10,7 @@ there. Of each range of rows the longest run of such cells is a rectangle; those
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -17,9 +19,10 @@ import shapely
 from clothpath.curves import Box
 from clothpath.regions import Region, as_polygon
 
-__all__ = ["inscribed"]
+__all__ = ["inscribed", "lacking"]
 
 Floats: TypeAlias = "np.ndarray[tuple[int], np.dtype[np.float64]]"
+Points: TypeAlias = "np.ndarray[tuple[int, int], np.dtype[np.float64]]"
 
 CELLS: Final = 48
 """Cells along each side of the scrap's box, at least."""
@@ -29,10 +32,7 @@ FLAT_MM: Final = 0.1
 
 def inscribed(scrap: Region, rim: float) -> tuple[Box, ...]:
     """Rectangles inside the scrap, `rim` mm from its edge, none as narrow and as low as another; the lowest first."""
-    straight = all(bool(ring.straight.all()) for ring in scrap)
-    cloth = as_polygon(scrap, FLAT_MM)
-    if rim or not straight:
-        cloth = cloth.buffer(-rim - (0.0 if straight else FLAT_MM), join_style="mitre")
+    cloth = _without_rim(scrap, rim)
     if cloth.is_empty:
         return ()
     xs, ys = (_lines(values) for values in shapely.get_coordinates(cloth).T)
@@ -49,6 +49,38 @@ def inscribed(scrap: Region, rim: float) -> tuple[Box, ...]:
             left, right = _longest_run(sheer, xs)
             found.append(Box(left, float(ys[low]), right, float(ys[high + 1])))
     return _largest(found)
+
+
+def lacking(scrap: Region, rim: float) -> tuple[Points, ...]:
+    """Outlines, shape (n, 2) in mm, of what the box round the scrap has beyond it, and the rim."""
+    gone = shapely.box(*as_polygon(scrap, FLAT_MM).bounds).difference(_without_rim(scrap, rim))
+    return tuple(
+        np.asarray(shapely.get_coordinates(each.exterior)[:-1])
+        for part in shapely.get_parts(gone)
+        for each in _undivided(part)
+    )
+
+
+def _without_rim(scrap: Region, rim: float) -> shapely.Geometry:
+    straight = all(bool(ring.straight.all()) for ring in scrap)
+    cloth = as_polygon(scrap, FLAT_MM)
+    if rim or not straight:
+        cloth = cloth.buffer(-rim - (0.0 if straight else FLAT_MM), join_style="mitre")
+    return cloth
+
+
+def _undivided(area: shapely.Geometry) -> Iterator[shapely.Polygon]:
+    """The area in pieces without holes: cut through the middle of a hole until there is none."""
+    if not isinstance(area, shapely.Polygon) or area.area <= 0:
+        return
+    if not area.interiors:
+        yield area
+        return
+    left, bottom, right, top = area.bounds
+    middle = shapely.Polygon(area.interiors[0]).centroid.x
+    for half in (shapely.box(left, bottom, middle, top), shapely.box(middle, bottom, right, top)):
+        for part in shapely.get_parts(area.intersection(half)):
+            yield from _undivided(part)
 
 
 def _lines(values: Floats) -> Floats:

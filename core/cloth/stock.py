@@ -6,6 +6,7 @@ Terminology
     strip           a cut across the whole width of a stock; sub-cuts divide it into rectangles
     trimmed         a rectangle lower than its strip has its top cut off
     piece of stock  one of the `count` rectangles that a stock stands for
+    whole           of an irregular scrap that is stuck to a mat as it is: a blank of just its size, its top up
 
 Strips are filled first fit, highest first (E. G. Coffman, M. R. Garey, D. S. Johnson, R. E. Tarjan, SIAM J. Comput. 9
 (1980)), with the rectangles in each of several ways round; scraps are used before larger cloth. Sizes: common practice.
@@ -24,12 +25,27 @@ from clothpath.cloth.scraps import inscribed
 from clothpath.curves import Box
 from clothpath.design import GRAIN_TURNS, Grain
 from clothpath.layout import Stock
+from clothpath.regions import region_area
 from clothpath.units import cutting_size, cutting_size_mm
 
-__all__ = ["ENDLESS_MM", "Blank", "RulerName", "StockCuts", "Strip", "SubCut", "cuts", "may_turn", "rectangles", "told"]
+__all__ = [
+    "ENDLESS_MM",
+    "Blank",
+    "RulerName",
+    "StockCuts",
+    "Strip",
+    "SubCut",
+    "cuts",
+    "may_turn",
+    "rectangles",
+    "told",
+    "whole_size",
+]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a rectangle this much too large is still cut."""
+LEAST_LACK_MM2: Final = 1.0
+"""A scrap that lacks less than this of its box is a rectangle."""
 ENDLESS_MM: Final = 1e7
 """The height of yardage that can be had as wanted."""
 
@@ -71,12 +87,14 @@ class StockCuts:
 
     Attributes:
         room: the part of the stock that is cut up, in its own coordinates.
+        whole: whether it is an irregular scrap that is used as it is.
     """
 
     stock: int
     number: int
     room: Box
     strips: tuple[Strip, ...]
+    whole: bool = False
 
     @property
     def length(self) -> float:
@@ -98,6 +116,14 @@ def rectangles(stock: Stock) -> tuple[Box, ...]:
     height = ENDLESS_MM if stock.height is None else stock.height
     box = Box(stock.rim, stock.rim, stock.width - stock.rim, height - stock.rim)
     return (box,) if box.width > 0 and box.height > 0 else ()
+
+
+def whole_size(stock: Stock) -> tuple[float, float] | None:
+    """The size of the blank that takes an irregular scrap as it is; None for a rectangle of cloth."""
+    if stock.outline is None or stock.height is None:
+        return None
+    lacks = stock.width * stock.height - region_area(stock.outline)
+    return (stock.width, stock.height) if lacks > LEAST_LACK_MM2 else None
 
 
 def cuts(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:
@@ -157,9 +183,9 @@ def _ways_round(blanks: Sequence[Blank]) -> Iterator[list[_Run]]:
 class _Begun:
     """A piece of stock while strips are cut from it."""
 
-    def __init__(self, stock: int, number: int, rooms: tuple[Box, ...]) -> None:
-        self.stock, self.number, self.rooms = stock, number, rooms
-        self.room: Box | None = rooms[0] if len(rooms) == 1 else None
+    def __init__(self, stock: int, number: int, rooms: tuple[Box, ...], whole: Box | None) -> None:
+        self.stock, self.number, self.rooms, self.whole = stock, number, rooms, whole
+        self.room: Box | None = rooms[0] if len(rooms) == 1 and whole is None else None
         self.strips: list[tuple[float, float, list[SubCut]]] = []
 
     @property
@@ -193,7 +219,10 @@ class _Begun:
         return len(subs)
 
     def _snug(self, run: _Run) -> Box | None:
-        """The rectangle of a scrap that is cut up: the smallest that takes what is cut from it first."""
+        """What of a scrap is cut up: all of it, or the smallest rectangle that takes what is cut from it first."""
+        whole = self.whole
+        if whole and not run.turned and max(abs(run.width - whole.width), abs(run.height - whole.height)) <= SLACK_MM:
+            return whole
         fitting = [r for r in self.rooms if run.width <= r.width + SLACK_MM and run.height <= r.height + SLACK_MM]
         return min(fitting, key=lambda r: r.width * r.height, default=None)
 
@@ -201,15 +230,15 @@ class _Begun:
         if self.room is None or not self.strips:
             return None
         strips = tuple(Strip(y, height, tuple(subs)) for y, height, subs in self.strips)
-        return StockCuts(self.stock, self.number, self.room, strips)
+        return StockCuts(self.stock, self.number, self.room, strips, self.room == self.whole)
 
 
 def _first_fit(runs: Iterable[_Run], stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:
     supply = sorted(stock, key=lambda each: (_size(each[1]), each[0]))
     begun = [
-        _Begun(index, number, rooms)
+        _Begun(index, number, rooms, Box(0.0, 0.0, *size) if (size := whole_size(each)) else None)
         for index, each in supply
-        if (rooms := rectangles(each))
+        if (rooms := rectangles(each)) or whole_size(each)
         for number in range(1, each.count + 1)
     ]
     for run in sorted(runs, key=lambda each: (-each.height, -each.width, each.numbers)):
@@ -243,6 +272,8 @@ def _size(stock: Stock) -> float:
 
 def told(plan: StockCuts, ruler: RulerName) -> tuple[str, ...]:
     """The strips in words, equal ones together: "1 strip 4 1/2 in by width of cloth, cut into 8 at 5 in"."""
+    if plan.whole:
+        return ("used as it is",)
     shown = cutting_size if ruler == "inch" else cutting_size_mm
     alike = Counter(
         (shown(strip.height), tuple((shown(sub.width), shown(sub.height)) for sub in strip.subs))

@@ -6,18 +6,22 @@ Terminology
     supply      the stock of the fabric, and what was cut from it so far
 
 A fabric that needs more than one swatch is laid swatch by swatch, each as full as can be; the rest has shapes again.
+An irregular scrap that takes more as it is than the rectangles inside it is stuck to the mat whole: its swatch is the
+box round it, and the pieces keep within its outline.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
 
-from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles
+from clothpath.cloth.scraps import lacking
+from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, whole_size
+from clothpath.curves import Affine
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import Stock
@@ -26,6 +30,7 @@ from clothpath.mats.room import Room, Size, room_on, too_large, with_fitting_tur
 from clothpath.mats.search import QUICK_SEARCH, Search
 from clothpath.mats.wanted import Fixed, Rules, Wanted
 from clothpath.nesting import Packing, Part, Spot, fill, placed
+from clothpath.regions import moved
 from clothpath.units import both
 
 __all__ = ["Cutout", "Supply", "cutouts", "fullest_in", "rounded", "supply"]
@@ -38,13 +43,17 @@ LEAST_MM2: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Cutout:
-    """A swatch to be cut: the cloth's own size in mm, where parts lie on it, and its place if that is fixed."""
+    """A swatch to be cut: the cloth's own size in mm, where parts lie on it, and its place if that is fixed.
+
+    `whole`: it is the box round an irregular scrap, which is not cut.
+    """
 
     fabric: Fabric
     width: float
     height: float
     spots: tuple[Spot, ...]
     fixed: Fixed | None = None
+    whole: bool = False
 
     @property
     def size(self) -> Size:
@@ -71,6 +80,20 @@ class Supply:
     def plan(self, sizes: Sequence[Size]) -> tuple[StockCuts, ...] | None:
         """How to cut what is begun and then rectangles of these sizes; None where the stock does not suffice."""
         return cuts((*self.begun, *self.blanks(sizes)), self.stock) if self.stock else ()
+
+    def scraps(self) -> Iterator[tuple[Stock, Size]]:
+        """Irregular scraps that can be used whole, with their boxes; none whose box another scrap has too."""
+        sized = [(each, size) for _, each in self.stock if (size := whole_size(each))]
+        for stock, size in sized:
+            if all(other.outline == stock.outline for other, box in sized if box == size):
+                yield stock, size
+
+    def mistaken(self, cutout: Cutout) -> bool:
+        """Whether a rectangle is by chance as large as the box round a scrap, and would be taken for the scrap."""
+        sizes = (size for _, each in self.stock if (size := whole_size(each)))
+        return not cutout.whole and any(
+            max(abs(cutout.width - w), abs(cutout.height - h)) <= SLACK_MM for w, h in sizes
+        )
 
     def ways(self, taken: Sequence[Size]) -> list[Size]:
         """The largest rectangles that are still to be had after those that are `taken`."""
@@ -110,19 +133,29 @@ def cutouts(
         here = room_on([(board.usable.right - fixed.x, board.usable.top - fixed.y)], rules.turn_swatches)
         shapes, parts = _at_place(wanted, parts, fixed, here, rules)
         found.append(shapes)
-    large = too_large(wanted, on_mat, on_mat.within(own.ways([])) if own.stock else on_mat, rules) if parts else ()
-    if large:
-        raise Refusal(*large)
     known: dict[object, Packing] = {}
+    while parts:
+        in_stock = on_mat.within(own.ways([])) if own.stock else on_mat
+        large = too_large(replace(wanted, parts=tuple(parts)), on_mat, in_stock, rules)
+        if not large:
+            break
+        whole = _whole_scrap(wanted, parts, on_mat, own, [shapes[0].size for shapes in found], rules)
+        if whole is None:
+            raise Refusal(*large)
+        found.append((whole,))
+        parts = _remaining(parts, _left(parts, whole.spots))
     while parts:
         taken = [shapes[0].size for shapes in found]
         here = on_mat.within(own.ways(taken)) if own.stock else on_mat
         fitting = [with_fitting_turns(part, here.inner(rules.margin)) for part in parts]
         shapes = _shapes(wanted.fabric, fitting, here, rules, search)
-        possible = [each for each in shapes if own.plan([*taken, each.size]) is not None]
+        possible = [e for e in shapes if not own.mistaken(e) and own.plan([*taken, e.size]) is not None]
         if possible:
             return (*found, tuple(possible))
         full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, search, known)
+        whole = _whole_scrap(wanted, parts, on_mat, own, taken, rules)
+        if whole is not None and _laid(whole, parts) > (_laid(full, parts) if full else 0.0):
+            full, left = whole, _left(parts, whole.spots)
         if full is None:
             raise Refusal(_short(wanted, parts) if own.stock else _not_laid(wanted, parts))
         found.append((full,))
@@ -170,6 +203,29 @@ def _unlike(ways: Sequence[Size], parts: Sequence[Part]) -> list[Size]:
     return list({(max(way), min(way)): way for way in reversed(ways)}.values())[::-1]
 
 
+def _whole_scrap(
+    wanted: Wanted, parts: Sequence[Part], on_mat: Room, own: Supply, taken: Sequence[Size], rules: Rules
+) -> Cutout | None:
+    """The scrap, used as it is, that takes most of the parts by area; None if there is none that takes any."""
+    found: list[Cutout] = []
+    for stock, (width, height) in own.scraps():
+        on_a_mat = any(width <= w + SLACK_MM and height <= h + SLACK_MM for w, h in on_mat.ways)
+        if stock.outline is None or not on_a_mat or own.plan([*taken, (width, height)]) is None:
+            continue
+        seen = stock.outline
+        if wanted.fabric.reversed:
+            seen = moved(seen, Affine.shift(complex(width)) @ Affine.flip())
+        packing = fill(parts, width, height, rules.spacing, rules.margin, blocked=lacking(seen, stock.rim))
+        if packing.spots:
+            found.append(Cutout(wanted.fabric, width, height, packing.spots, whole=True))
+    return max(found, key=lambda each: _laid(each, parts), default=None)
+
+
+def _laid(cutout: Cutout, parts: Sequence[Part]) -> float:
+    areas = {part.key: max(_area(part), LEAST_MM2) for part in parts}
+    return round(sum(areas[spot.key] for spot in cutout.spots), 3)
+
+
 def _area(part: Part) -> float:
     return float(shapely.Polygon(part.outer, part.holes).area)
 
@@ -201,7 +257,7 @@ def _fullest(
         laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
         if laid > most:
             cutout = rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
-            if own.plan([*taken, cutout.size]) is not None:
+            if not own.mistaken(cutout) and own.plan([*taken, cutout.size]) is not None:
                 best, most = cutout, laid
     return best, _left(parts, best.spots if best else ())
 

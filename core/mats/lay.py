@@ -66,6 +66,8 @@ def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:
     blanks: dict[str, tuple[Blank, ...]] = {}
     for each in cut:
         own = supply(each.fabric, layout.stock)
+        if own.mistaken(each):
+            return False
         blanks[each.fabric.cloth_key] = (*blanks.get(each.fabric.cloth_key, ()), *own.blanks([each.size]))
     cloths = {fabric.cloth_key: fabric for fabric in layout.fabrics}
     return all(supply(cloths[key], layout.stock, some).plan(()) is not None for key, some in blanks.items())

@@ -6,6 +6,7 @@ Terminology
     wordings    what may be written in a box of the map, the best first: the first that fits is
     upright     words that run from bottom to top, in boxes that are narrow and high
     edges       the nearer one of left and right, and of top and bottom: from there a person measures
+    whole scrap an irregular scrap that lies on the mat as it is: its own outline is drawn inside its box
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from clothpath.curves import Box
-from clothpath.layout import Mat
+from clothpath.curves import Affine, Box, flattened
+from clothpath.layout import Layout, Mat
+from clothpath.regions import Region, moved
 
-__all__ = ["BoxOnMap", "MapLine", "MatMap", "Measure", "box_on_map", "map_of", "measured_from"]
+__all__ = ["BoxOnMap", "MapLine", "MatMap", "Measure", "box_on_map", "map_of", "measured_from", "whole_scrap"]
 
 WIDE: Final = 560.0
 HIGH: Final = 500.0
@@ -34,6 +36,8 @@ LONG: Final = 2.0
 """A mat this many times as high as it is wide, or more, is drawn only as far as it is used."""
 BEYOND: Final = 0.03
 """How much of a long mat's height is drawn beyond what is used."""
+SAME_MM: Final = 0.01
+"""Sizes that differ by no more are the same."""
 TINT: Final = 0.62
 """How much white a fabric's color is mixed with, so that black words can be read on it."""
 
@@ -63,7 +67,7 @@ class MapLine:
 
 @dataclass(frozen=True, slots=True)
 class BoxOnMap:
-    """A fabric rectangle on the map, with its tint and words."""
+    """A fabric rectangle on the map, with its tint and words; `outline`: a whole scrap's, as points of a polygon."""
 
     x: float
     y: float
@@ -72,6 +76,7 @@ class BoxOnMap:
     fill: str
     upright: bool
     lines: tuple[MapLine, ...]
+    outline: str = ""
 
     @property
     def middle_x(self) -> float:
@@ -101,12 +106,33 @@ def map_of(mat: Mat, highest: float) -> MatMap:
     return MatMap(round(wide + 2 * RIM, 2), round(high + 2 * RIM, 2), RIM, RIM, wide, high, scale, shown)
 
 
-def box_on_map(box: Box, on: MatMap, color: str, wordings: Sequence[Sequence[str]]) -> BoxOnMap:
-    """A box on the mat as it is drawn, with the first of the wordings that fits, or the last."""
+def box_on_map(
+    box: Box, on: MatMap, color: str, wordings: Sequence[Sequence[str]], scrap: Region | None = None
+) -> BoxOnMap:
+    """A box on the mat as it is drawn, with the first of the wordings that fits, or the last; a whole scrap in it."""
     x, y = on.left + box.left * on.scale, on.top + (on.shown - box.top) * on.scale
     width, height = box.width * on.scale, box.height * on.scale
     upright, lines = _fitted(wordings, width, height)
-    return BoxOnMap(round(x, 2), round(y, 2), round(width, 2), round(height, 2), _tinted(color), upright, lines)
+    points = [] if scrap is None else flattened(scrap.outer, 1 / on.scale).tolist()
+    outline = " ".join(
+        f"{on.left + p.real * on.scale:.2f},{on.top + (on.shown - p.imag) * on.scale:.2f}" for p in points
+    )
+    tint = _tinted(color)
+    return BoxOnMap(round(x, 2), round(y, 2), round(width, 2), round(height, 2), tint, upright, lines, outline)
+
+
+def whole_scrap(layout: Layout, mat: int, swatch: int) -> Region | None:
+    """The outline on the mat of the irregular scrap that a swatch is as a whole; None for a rectangle."""
+    on_mat = layout.mats[mat].swatches[swatch]
+    cut = next((each for each in layout.cut_from if (each.mat, each.swatch) == (mat, swatch)), None)
+    stock = layout.stock[cut.stock] if cut else None
+    if cut is None or stock is None or stock.outline is None or stock.height is None or cut.turned:
+        return None
+    width, height = on_mat.cloth_size
+    if max(abs(width - stock.width), abs(height - stock.height)) > SAME_MM:
+        return None
+    seen = Affine.shift(complex(stock.width)) @ Affine.flip() if on_mat.laid == "wrong-side-up" else Affine()
+    return moved(stock.outline, on_mat.affine @ seen)
 
 
 def measured_from(box: Box, mat: Mat) -> Measure:

@@ -4,6 +4,7 @@ Terminology
     fault       one way in which a layout breaks what was asked; a finding of severity "error"
     lack        by how many millimeters a distance is too small
     clearances  the three distances that a layout keeps: between pieces, to a swatch's edge, between swatches
+    whole scrap a swatch that is the box round an irregular scrap: its pieces lie inside the scrap's own outline
 
 Pieces are taken from the designs, flipped, turned and shifted here by their own matrix, and measured with shapely. A
 mat that is cut several times brings, at its nth time, the copies whose numbers are higher by n times what it holds.
@@ -23,7 +24,7 @@ import shapely
 from clothpath.curves import Box
 from clothpath.design import GRAIN_TURNS, Fabric, Piece
 from clothpath.findings import Finding, error
-from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Swatch
+from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.regions import as_polygon
 from clothpath.units import as_inches, as_millimeters
 
@@ -73,7 +74,7 @@ def faults(layout: Layout, clearances: Clearances) -> tuple[Finding, ...]:
             known = [each for each in swatch.placements if (each.design, each.piece) in pieces]
             lying = [_Lying(each, pieces[each.design, each.piece], _shape(each, pieces, flat)) for each in known]
             found += [each.at(f"{place}: {fabric.label}") for each in _distance_faults(swatch, lying, clearances)]
-    return (*found, *_count_faults(layout), *_stock_faults(layout))
+    return (*found, *_count_faults(layout), *_stock_faults(layout, pieces, clearances.margin))
 
 
 def _swatch_faults(mat: Mat, swatches: Sequence[Swatch], gap: float) -> Iterator[Finding]:
@@ -204,7 +205,7 @@ def _brought(mat: MatLayout) -> Iterator[tuple[str, str, int]]:
                 yield each.design, each.piece, each.copy + time * held[each.design, each.piece]
 
 
-def _stock_faults(layout: Layout) -> Iterator[Finding]:
+def _stock_faults(layout: Layout, pieces: dict[tuple[str, str], Piece], margin: float) -> Iterator[Finding]:
     cloths = {fabric.key: fabric.cloth_key for fabric in layout.fabrics}
     stocked = {stock.fabric for stock in layout.stock}
     wanted = {
@@ -227,6 +228,7 @@ def _stock_faults(layout: Layout) -> Iterator[Finding]:
             yield error("stock-unknown", "It is cut from cloth that there is not.", place)
             continue
         yield from (each.at(place) for each in _cut_faults(layout, cut, swatch))
+        yield from (each.at(place) for each in _scrap_faults(layout.stock[cut.stock], cut, swatch, pieces, margin))
         for other in sound[:n]:
             if (cut.stock, cut.number) == (other.stock, other.number):
                 across, up = _apart(cut.box, other.box)
@@ -247,11 +249,41 @@ def _cut_faults(layout: Layout, cut: CutFrom, swatch: Swatch) -> Iterator[Findin
     if stock.outline is not None:
         whole = as_polygon(stock.outline, FLAT_MM)
     whole = whole.buffer(TOLERANCE_MM - stock.rim, join_style="mitre")
-    if not whole.covers(shapely.box(cut.box.left, cut.box.bottom, cut.box.right, cut.box.top)):
+    if not _is_whole_scrap(stock, cut) and not whole.covers(
+        shapely.box(cut.box.left, cut.box.bottom, cut.box.right, cut.box.top)
+    ):
         yield error("stock-outside", "It is cut where the stock has no cloth, or within its rim.")
     grain = next((GRAIN_TURNS[fabric.grain] for fabric in layout.fabrics if fabric.key == swatch.fabric), None)
     if cut.turned and grain is not None and any((turn + 90) % 360 not in grain for turn in grain):
         yield error("stock-grain", "It is cut across the grain that its pieces need along.")
+
+
+def _is_whole_scrap(stock: Stock, cut: CutFrom) -> bool:
+    """Whether an irregular scrap is used as it is, its top up."""
+    if stock.outline is None or stock.height is None or cut.turned:
+        return False
+    over = (cut.box.left, cut.box.bottom, cut.box.right - stock.width, cut.box.top - stock.height)
+    return max(abs(each) for each in over) <= TOLERANCE_MM
+
+
+def _scrap_faults(
+    stock: Stock, cut: CutFrom, swatch: Swatch, pieces: dict[tuple[str, str], Piece], margin: float
+) -> Iterator[Finding]:
+    """Pieces that are not inside the outline of a whole scrap, seen from the side that faces up."""
+    if stock.outline is None or not _is_whole_scrap(stock, cut):
+        return
+    cloth = as_polygon(stock.outline, FLAT_MM)
+    if swatch.laid == "wrong-side-up":
+        cloth = shapely.transform(cloth, lambda points: points * [-1.0, 1.0] + [stock.width, 0.0])
+    edge, roomy = cloth.boundary, cloth.buffer(TOLERANCE_MM)
+    flat: dict[tuple[str, str], shapely.Polygon] = {}
+    for placement in swatch.placements:
+        if (placement.design, placement.piece) in pieces:
+            shape = _shape(placement, pieces, flat)
+            lack = margin + stock.rim - float(shapely.distance(edge, shape))
+            if lack > TOLERANCE_MM or not roomy.covers(shape):
+                message = "It does not lie inside the outline of the scrap, or too near to its edge."
+                yield error("piece-off-scrap", message, _name(placement))
 
 
 def _name(placement: Placement) -> str:

@@ -32,7 +32,7 @@ from clothpath.pages.handling import (
     side_seen,
     stock_words,
 )
-from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from
+from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from, whole_scrap
 from clothpath.pages.page import page
 from clothpath.pages.sorting import sorting_words
 from clothpath.units import as_inches, cutting_size
@@ -139,7 +139,8 @@ def _mat(plan: CutPlan, n: int, work: dict[str, object], names: Mapping[str, str
     boxes: list[BoxOnMap] = []
     for swatch, row in rows.items():
         wordings = _wordings(row, LETTERS[laid.swatches[swatch].laid])
-        boxes.append(box_on_map(laid.swatches[swatch].box, on, str(row["color"]), wordings))
+        scrap = whole_scrap(layout, n, swatch)
+        boxes.append(box_on_map(laid.swatches[swatch].box, on, str(row["color"]), wordings, scrap))
     pieces = len({cut.ref for cut in cuts if cut.kind == "cut"})
     outlines = sum(cut.kind == "cut" for cut in cuts)
     time = f", about {work['time']}" if work["time"] else ""
@@ -162,13 +163,14 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
     fabric = fabric_of(layout.fabrics, swatch.fabric)
     measure = measured_from(swatch.box, layout.mat)
     cut_from = _pieces_of_stock(layout, (cut for cut in layout.cut_from if (cut.mat, cut.swatch) == (mat, n)))
+    from_ = "from" if whole_scrap(layout, mat, n) is None else "the whole"
     return {
         "number": number,
         "label": names[swatch.fabric],
         "plain_label": text(fabric.label or fabric.key, 40),
         "color": fabric.color,
         "cut_from": [
-            f"{many} from {which}" if len(cut_from) > 1 else f"from {which}" for which, many in cut_from.items()
+            f"{many} {from_} {which}" if len(cut_from) > 1 else f"{from_} {which}" for which, many in cut_from.items()
         ],
         "width": swatch.width,
         "height": swatch.height,

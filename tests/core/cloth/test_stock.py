@@ -9,11 +9,12 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from clothpath.cloth.scraps import inscribed
+from clothpath.cloth.scraps import inscribed, lacking
 from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, told
 from clothpath.cloth.stocktable import StockTable, common_cuts
 from clothpath.curves import Box, circle, polygon
@@ -156,6 +157,31 @@ def test_a_scrap_may_be_stated_by_its_corners_wherever_they_lie() -> None:
     stock = table.stock("red")
     assert (stock.width, stock.height, stock.rim) == pytest.approx((5 * IN, 4 * IN, 2.0))
     assert all(box.left >= 2.0 and box.bottom >= 2.0 for box in rectangles(stock))
+
+
+def test_a_blank_as_large_as_the_box_of_a_scrap_takes_the_scrap_as_it_is() -> None:
+    """Nothing else comes from it; turned, it would lie with its side up."""
+    corner = Stock("red", 6 * IN, 4 * IN, 2, outline=region(polygon([0j, 6 * IN + 0j, 4j * IN])))
+    (whole, other) = plan([(6 * IN, 4 * IN), (2 * IN, 1 * IN)], corner)
+    assert (whole.whole, other.whole) == (True, False)
+    assert {whole.number, other.number} == {1, 2}
+    assert told(whole, "inch") == ("used as it is",)
+    assert cuts([Blank(4 * IN, 6 * IN, True)], [(0, corner)]) is None
+    assert cuts([Blank(6 * IN, 4 * IN, True)] * 3, [(0, corner)]) is None
+
+
+@given(st.floats(0, 6), st.lists(st.tuples(st.floats(5, 90), st.floats(5, 70)), min_size=1, max_size=4))
+def test_what_a_scrap_lacks_and_the_scrap_without_its_rim_make_up_its_box(
+    rim: float, bites: list[tuple[float, float]]
+) -> None:
+    """A right triangle beside a rectangle, with a notch; the rim, all round, leaves a ring that is cut open."""
+    notch, depth = bites[0]
+    corners = [0j, 100 + 0j, 100 + 80j, complex(notch + 3, 80), complex(notch, 80 - depth), complex(notch - 3, 80), 80j]
+    scrap = region(polygon(corners))
+    gone = shapely.union_all([shapely.Polygon(each) for each in lacking(scrap, rim)])
+    left = as_polygon(scrap).buffer(-rim, join_style="mitre")
+    assert gone.area + left.area == pytest.approx(100 * 80, rel=1e-6)
+    assert gone.intersection(left).area == pytest.approx(0, abs=1e-6)
 
 
 @pytest.mark.parametrize(

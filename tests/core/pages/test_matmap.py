@@ -6,13 +6,42 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clothpath.curves import Box
-from clothpath.layout import Mat
-from clothpath.pages.matmap import HIGH, LETTER, WIDE, box_on_map, map_of, measured_from
+from clothpath.curves import Box, polygon
+from clothpath.design import Side
+from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Stock, Swatch
+from clothpath.pages.matmap import HIGH, LETTER, WIDE, box_on_map, map_of, measured_from, whole_scrap
+from clothpath.regions import region
 
 MAT = Mat("mat-12x12", 304.8, 304.8)
 WORDS = ["1. Sand & shells", "right side up", "6 7/8 in x 3 3/8 in", "1/2 in from the left", "1/2 in from the bottom"]
 WORDINGS = [WORDS, WORDS[:2], ["1 R"]]
+
+
+@pytest.mark.parametrize(("laid", "corner"), [("right-side-up", 10 + 20j), ("wrong-side-up", 110 + 20j)])
+def test_a_whole_scrap_is_drawn_as_it_is_seen_on_the_mat(laid: Side, corner: complex) -> None:
+    """Its right angle is lower left; from the back it is lower right."""
+    triangle = Stock("a", 100, 60, outline=region(polygon([0j, 100 + 0j, 60j])))
+    mats = (MatLayout((Swatch("a", laid, 10, 20, 100, 60),)),)
+    layout = Layout((), (), MAT, mats, (triangle,), (CutFrom(0, 0, 0, 0, 1, Box(0, 0, 100, 60)),))
+    scrap = whole_scrap(layout, 0, 0)
+    assert scrap is not None
+    top = corner + 60j
+    assert {complex(round(p.real, 6), round(p.imag, 6)) for p in scrap.outer.nodes[:, 0].tolist()} == {
+        10 + 20j, 110 + 20j, top
+    }  # fmt: skip
+    on = map_of(MAT, 100)
+    box = box_on_map(mats[0].swatches[0].box, on, "#c8553d", WORDINGS, scrap)
+    points = [tuple(map(float, pair.split(","))) for pair in box.outline.split()]
+    assert min(y for _, y in points) == pytest.approx(box.y, abs=0.02)
+    assert min(x for x, _ in points) == pytest.approx(box.x, abs=0.02)
+
+
+def test_a_rectangle_of_a_scrap_is_no_whole_scrap() -> None:
+    triangle = Stock("a", 100, 60, outline=region(polygon([0j, 100 + 0j, 60j])))
+    mats = (MatLayout((Swatch("a", "right-side-up", 10, 20, 30, 30),)),)
+    layout = Layout((), (), MAT, mats, (triangle,), (CutFrom(0, 0, 0, 0, 1, Box(0, 0, 30, 30)),))
+    assert whole_scrap(layout, 0, 0) is None
+    assert box_on_map(mats[0].swatches[0].box, map_of(MAT, 60), "#c8553d", WORDINGS).outline == ""
 
 
 @pytest.mark.parametrize(("width", "height"), [(304.8, 304.8), (609.6, 1524), (600, 900), (203.2, 304.8)])

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clothpath.curves import Box, circle, polygon
-from clothpath.design import Design, Fabric, Piece
+from clothpath.design import Design, Fabric, Piece, Side
 from clothpath.layout import CutFrom, Demand, Layout, Margins, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.proving.layoutcheck import Clearances, faults
 from clothpath.regions import region
@@ -87,6 +87,42 @@ PLANTED: dict[str, tuple[Layout, str]] = {
         replace(sound(), cut_from=(CutFrom(0, 1, 0, 0, 2, Box(1, 1, 15, 15)),)), "stock-unknown"
     ),
 }  # fmt: skip
+
+
+def on_a_scrap(laid: Side, *shifts: complex) -> Layout:
+    """Squares of 10 mm on a whole scrap, 40 x 30 mm, whose upper right corner is off along a line from (40, 0)."""
+    fabric = Fabric("a", "A", laid=laid)
+    scrap = region(polygon([0j, 40 + 0j, 10 + 30j, 30j]))
+    over = laid == "wrong-side-up"
+    placed = tuple(Placement("d", "p", n, over, 0.0, shift) for n, shift in enumerate(shifts, 1))
+    mats = (MatLayout((Swatch("a", laid, 0.0, 0.0, 40.0, 30.0, 0.0, placed),)),)
+    demand = Demand(Design("d", (square("p", "a", len(shifts)),), (), (fabric,)))
+    stock = (Stock("a", 40.0, 30.0, outline=scrap),)
+    return Layout((demand,), (fabric,), Mat("m", 40, 30), mats, stock, (CutFrom(0, 0, 0, 0, 1, Box(0, 0, 40, 30)),))
+
+
+def test_pieces_on_a_whole_scrap_lie_inside_its_outline() -> None:
+    """A square's upper right corner is on the slanted edge where x + y = 20, its upper left one, from the back, too."""
+    apart = Clearances(spacing=1.0)
+    assert faults(on_a_scrap("right-side-up", 0j, 9 + 11j), apart) == ()
+    assert faults(on_a_scrap("wrong-side-up", 40 + 0j, 31 + 11j), apart) == ()
+    off = [finding.code for finding in faults(on_a_scrap("right-side-up", 0j, 9.1 + 11j), apart)]
+    assert off == ["piece-off-scrap"]
+    off = [finding.code for finding in faults(on_a_scrap("wrong-side-up", 40 + 0j, 30.9 + 11j), apart)]
+    assert off == ["piece-off-scrap"]
+
+
+def test_a_whole_scrap_keeps_its_margin_and_a_rectangle_of_it_must_be_cloth() -> None:
+    """A square's corner is sqrt(2) mm from the slanted edge where x + y = 18."""
+    inside = on_a_scrap("right-side-up", 7 + 11j)
+    assert codes_with(inside, 1.41) == set()
+    assert codes_with(inside, 1.43) == {"piece-off-scrap"}
+    part = replace(inside, cut_from=(CutFrom(0, 0, 0, 0, 1, Box(0, 0, 39, 30)),))
+    assert {"stock-outside", "stock-size"} <= codes_with(part, 1.0)
+
+
+def codes_with(layout: Layout, margin: float) -> set[str]:
+    return {finding.code for finding in faults(layout, Clearances(margin=margin))}
 
 
 @pytest.mark.parametrize("name", PLANTED)

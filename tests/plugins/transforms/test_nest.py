@@ -304,6 +304,40 @@ def test_stock_that_is_short_names_the_fabric_and_the_pieces_left_over() -> None
     assert "3 of sail" in finding.message
 
 
+def bracket(width: float, height: float, arm: float) -> list[complex]:
+    """Corners of an L whose upright stands on the left."""
+    return [0j, complex(width), complex(width, arm), complex(arm, arm), complex(arm, height), complex(0, height)]
+
+
+def corner_scrap(count: int = 1) -> Stock:
+    """An L of cloth, 9 in wide and 7 in high, its arms 3 in across; no rectangle in it is over 3 in both ways."""
+    return Stock("red", 9 * IN, 7 * IN, count, "scrap", 0.0, region(polygon(bracket(9 * IN, 7 * IN, 3 * IN))))
+
+
+@pytest.mark.parametrize("side", ["right-side-up", "wrong-side-up"])
+@pytest.mark.parametrize("turn", ["directional", "straight"])
+def test_a_piece_that_fits_no_rectangle_of_a_scrap_lies_in_the_scrap_as_it_is(side: str, turn: str) -> None:
+    """An L of 8 x 6 in leaves more than the margin of 1/8 in all round in an L of 9 x 7 in with wider arms."""
+    sail = Piece("sail", "sail", region(polygon(bracket(8 * IN, 6 * IN, 2 * IN))), "red")
+    cloth = fabric(grain=turn, laid=side)
+    made = Nest().apply(asked(sail, fabrics=(cloth,)), NestSettings(), mat(), (corner_scrap(),)).value
+    (swatch,) = made.mats[0].swatches
+    assert sorted((swatch.width, swatch.height)) == pytest.approx([7 * IN, 9 * IN])
+    assert [(cut.box.width, cut.box.height) for cut in made.cut_from] == [pytest.approx((9 * IN, 7 * IN))]
+    assert faults(made, DEFAULTS) == ()
+
+
+def test_a_scrap_takes_as_it_is_what_its_rectangles_do_not() -> None:
+    """Squares of 2 1/2 in: two rectangles of 9 x 3 and 3 x 7 in cannot both be cut from one L, whole it takes four."""
+    squares = asked(rectangle(2.5 * IN, 2.5 * IN, "a", copies=4))
+    made = Nest().apply(squares, NestSettings(), mat(), (corner_scrap(),)).value
+    assert len(made.mats[0].swatches) == 1
+    assert faults(made, DEFAULTS) == ()
+    twice = Nest().apply(squares, NestSettings(kits=2), mat(), (corner_scrap(2),)).value
+    assert {cut.number for cut in twice.cut_from} == {1, 2}
+    assert faults(twice, DEFAULTS) == ()
+
+
 def test_a_piece_larger_than_the_stock_is_not_blamed_on_the_mat() -> None:
     with pytest.raises(Refusal) as caught:
         Nest().apply(asked(rectangle(6 * IN, 6 * IN, "sail")), NestSettings(), mat(), (Stock("red", 127, 127),))
