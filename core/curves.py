@@ -99,9 +99,10 @@ class Path:
             step = np.empty_like(starts)
             step[:-1] = starts[1:]
             step[-1] = self.end
-            step = (step - starts) / 3
-            nodes[straight, 1] = (starts + step)[straight]
-            nodes[straight, 2] = (starts + 2 * step)[straight]
+            with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused below
+                step = (step - starts) / 3
+                nodes[straight, 1] = (starts + step)[straight]
+                nodes[straight, 2] = (starts + 2 * step)[straight]
         if not (np.isfinite(nodes).all() and cmath.isfinite(self.end)):
             raise ValueError("a path needs finite coordinates")
         nodes.setflags(write=False)
@@ -199,9 +200,10 @@ def outlines_in(nodes: Points, straight: Bools, ends: Sequence[int]) -> list[Out
     following[np.asarray(ends) - 1] = starts
     lines = np.flatnonzero(straight)
     at = nodes[lines, 0]
-    step = (following[lines] - at) / 3
-    nodes[lines, 1] = at + step
-    nodes[lines, 2] = at + 2 * step
+    with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused below
+        step = (following[lines] - at) / 3
+        nodes[lines, 1] = at + step
+        nodes[lines, 2] = at + 2 * step
     if not np.isfinite(nodes).all():
         raise ValueError("a path needs finite coordinates")
     nodes.setflags(write=False)
