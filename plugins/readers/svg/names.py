@@ -11,7 +11,7 @@ An id cannot hold every character; programs write the others as _x20_ or _x0020_
 from __future__ import annotations
 
 import re
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, cast
 
 from lxml import etree
 
@@ -55,7 +55,7 @@ def readable(name: str) -> str:
 def own_label(element: etree._Element) -> str:
     """What a person called the element, or ""."""
     name = given = ""
-    for attribute, value in element.items():
+    for attribute, value in cast("list[tuple[str, str]]", element.items()):
         if attribute.endswith("label") and attribute.rpartition("}")[2] == "label" and value.strip():
             return value.strip()
         if attribute == "data-name":

@@ -149,7 +149,7 @@ class Subpath:
         arrive = leave.conjugate() * step
         ahead, back = (rx + ry) / 2 * axis, (rx - ry) / 2 * axis
         z = first
-        unit = []
+        unit: list[complex] = []
         for _ in range(count):
             unit += (z, z * leave, z * arrive)
             z *= step
@@ -218,7 +218,7 @@ class _Pen:
         self._sub.curve_to(complex(*first), complex(*second), complex(*to))
 
     def qCurveTo(self, _: _Pair, to: _Pair) -> None:  # noqa: N802
-        rx, ry, turn, large, sweep, *_ = self._arcs[self._drawn]
+        rx, ry, turn, large, sweep, *_rest = self._arcs[self._drawn]
         self._drawn += 1
         self._sub.arc_to(float(rx), float(ry), float(turn), large == "1", sweep == "1", complex(*to))
 

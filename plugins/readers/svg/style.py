@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import cssselect2
 import cssselect2.parser
@@ -325,7 +325,7 @@ def styled(element: etree._Element, parent: Style, sheet: Sheet | None) -> Style
     """The style of an element below a parent; values that a property does not take count as not given."""
     given: list[tuple[str, str, bool]] = []
     inline = ""
-    for name, value in element.items():
+    for name, value in cast("list[tuple[str, str]]", element.items()):
         if name in _ATTRIBUTES:
             given.append((name, value.strip(), False))
         elif name == "style":
