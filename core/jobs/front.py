@@ -72,6 +72,7 @@ def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Ite
 
 def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
     files = [_link(job, file) for file in document["files"]]
+    files = [file | {"what": file["name"]} if _claimed_twice(file, files) else file for file in files]
     pages = [file for file in files if not file["cut"] and file["suffix"] in (".html", ".pdf")]
     pictures = [file for file in files if file["suffix"] == PICTURE]
     return {
@@ -84,6 +85,11 @@ def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
         "other": [file for file in files if not file["cut"] and file not in pages and file not in pictures],
         "picture": pictures[0]["href"] if pictures else None,
     }
+
+
+def _claimed_twice(file: Mapping[str, Any], files: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether another file of the job has the same words: the placement guides of the designs of a kit do."""
+    return sum((each["what"], each["suffix"]) == (file["what"], file["suffix"]) for each in files) > 1
 
 
 def _link(job: Job, file: Mapping[str, Any]) -> dict[str, Any]:

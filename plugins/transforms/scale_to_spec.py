@@ -92,7 +92,7 @@ class ScaleToSpec:
             hint = "Check the unit of the size and of the drawing."
             raise Refusal(error("size-impossible", message, design.name, hint))
         if story := mix_up(factor):
-            message = f"The drawing was scaled by {factor:.4f}: it looks as if {story}."
+            message = f"The drawing was scaled by {factor:.4f}, which is what it takes if {story}; it may be chance."
             found.append(note("size-mix-up", message, design.name, "The finished size is right now; nothing to do."))
         corner = complex(box.left, box.bottom)
         return Outcome(mapped(design, Affine.scale(factor) @ Affine.shift(-corner)), tuple(found))

@@ -36,6 +36,9 @@ _GAP: Final = re.compile(_BETWEEN)
 _BLANK: Final = re.compile(rf"{_SPACE}*")
 
 
+_NO_S: Final = rf"(?!{_SPACE}*+[Ss])"
+
+
 def _repeated(letters: str, *units: str) -> str:
     unit = _BETWEEN.join(units)
     return rf"[{letters}]{_SPACE}*+{unit}(?>{_BETWEEN}{unit})*+"
@@ -48,8 +51,8 @@ _ARGUMENTS: Final = "|".join(
         _repeated("Aa", *[_NUMBER] * 3, "[01]", "[01]", *[_NUMBER] * 2),
     ]
 )
-_PLAIN: Final = re.compile(rf"{_SPACE}*+(?=[Mm])(?>(?>{_ARGUMENTS}|[Zz]){_SPACE}*+)++")
-"""Faultless data without Q and T: kurbopy's T mirrors what it should not."""
+_PLAIN: Final = re.compile(rf"{_SPACE}*+(?=[Mm])(?>(?>{_ARGUMENTS}|[Zz]{_NO_S}){_SPACE}*+)++")
+"""Faultless data without Q and T, nor S after Z: kurbopy's T and S mirror what they should not (SVG 2, 9.3.6)."""
 _ARC_RUN: Final = re.compile(rf"([Aa]){_SPACE}*+{_ARC.pattern}([0-9eE+\-., \t\n\r\f]*+)")
 _COMMANDS: Final = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _ARITY: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import svgelements
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from clothpath.curves import flattened, open_path
@@ -50,6 +50,8 @@ def test_it_goes_where_svgelements_goes(data: str) -> None:
 
 
 @given(paths)
+@example("M1 2c0 0 0 1 0 0ZS0 0 5 5")  # nothing to mirror after Z (SVG 2, 9.3.6); kurbopy would
+@example("M1 2c0 0 0 1 3 0Z s0 0 5 5")
 def test_curves_bend_as_those_of_svgelements(data: str) -> None:
     found, _ = parse_path(data)
     mine = [segment for sub in found for segment in sub.path().segments() if len(segment) == 3]
