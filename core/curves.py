@@ -8,9 +8,7 @@ Terminology
     flatten     replace by a polyline that stays within a tolerance and keeps each segment's extreme points, so that
                 bounding boxes stay exact
 
-Sources: Bézier derivatives and extrema, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 5; chord error
-h^2/8 max|B''|, C. de Boor, A Practical Guide to Splines (1978), ch. II; area by Green's theorem, evaluated in closed
-form on the control points.
+Source: area by Green's theorem, evaluated in closed form on the control points; more of them in `beziers`.
 """
 
 from __future__ import annotations
@@ -26,7 +24,8 @@ from typing import Final, TypeAlias, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from clothpath.plane import Affine, Box, Points
+from clothpath.beziers import extremes, points_at, stepped
+from clothpath.plane import Affine, Bools, Box, Floats, Points
 
 __all__ = [
     "FLATTEN_MM",
@@ -34,6 +33,7 @@ __all__ = [
     "Bools",
     "Box",
     "Curve",
+    "Floats",
     "OpenPath",
     "Outline",
     "Path",
@@ -62,8 +62,6 @@ SAME_MM: Final = 1e-9
 ARC_STEP: Final = math.pi / 4
 """Largest angle of one cubic in an arc: the radial error is then 4.2e-6 of the radius (error grows with angle^6)."""
 
-Bools: TypeAlias = NDArray[np.bool_]
-Floats: TypeAlias = NDArray[np.float64]
 Curve: TypeAlias = "tuple[complex] | tuple[complex, complex, complex]"
 """A segment from where the last one ended: (end,) is a line, (control, control, end) a cubic."""
 
@@ -371,9 +369,9 @@ def boxes(paths: Sequence[Path]) -> list[Box]:
     new = [path for path in paths if "box" not in path.__dict__]
     if new:
         p, straight, first = gathered(new)
-        segment, t = _extremes(p, ~straight)
+        segment, t = extremes(p, ~straight)
         path_of = np.repeat(np.arange(len(new)), np.diff(first))[segment]
-        bent = _at(p[segment], t)
+        bent = points_at(p[segment], t)
         sides = []
         for part, more in ((p.real, bent.real), (p.imag, bent.imag)):
             low = np.minimum.reduceat(np.minimum(part[:, 0], part[:, 3]), first[:-1])
@@ -392,50 +390,7 @@ def flattened(path: Path, tolerance: float = FLATTEN_MM) -> Points:
 
     Ends of segments and the extreme points of each axis are kept. A closed path's first point is not repeated.
     """
-    points: Points = path.nodes[:, 0] if path.straight.all() else _stepped(cubics(path), ~path.straight, tolerance)
+    points: Points = path.nodes[:, 0] if path.straight.all() else stepped(cubics(path), ~path.straight, tolerance)
     if not isinstance(path, Outline):
         points = np.append(points, path.end)
     return np.asarray(points[np.append(True, np.abs(np.diff(points)) > SAME_MM)])
-
-
-def _stepped(p: Points, curved: Bools, tolerance: float) -> Points:
-    """The start of each cubic and the points on it that keep the polyline through them within the tolerance."""
-    bend = np.maximum(np.abs(p[:, 0] - 2 * p[:, 1] + p[:, 2]), np.abs(p[:, 1] - 2 * p[:, 2] + p[:, 3]))
-    pieces = np.where(curved, np.ceil(np.sqrt(0.75 * bend / tolerance)), 1).clip(1).astype(np.intp)
-    segment = np.arange(len(p)).repeat(pieces)
-    t = (np.arange(len(segment)) - (np.cumsum(pieces) - pieces)[segment]) / pieces[segment]
-    more_segment, more_t = _extremes(p, curved)
-    if len(more_t):
-        segment, t = np.append(segment, more_segment), np.append(t, more_t)
-        order = np.lexsort((t, segment))
-        return _at(p[segment[order]], t[order])
-    return _at(p[segment], t)
-
-
-def _at(p: Points, t: Floats) -> Points:
-    """Row i of the (m, 4) control points evaluated at t[i]."""
-    s = 1 - t
-    ss, tt = s * s, t * t
-    points: Points = ss * s * p[:, 0] + 3 * ss * t * p[:, 1] + 3 * s * tt * p[:, 2] + tt * t * p[:, 3]
-    return points
-
-
-def _extremes(p: Points, curved: Bools) -> tuple[NDArray[np.intp], Floats]:
-    """Segments and parameters inside (0, 1) at which x or y is stationary, for the curved rows."""
-    rows = np.flatnonzero(curved)
-    if not len(rows):
-        return rows, np.empty(0)
-    d = np.diff(p[rows], axis=1)
-    found_rows: list[NDArray[np.intp]] = []
-    found_t: list[Floats] = []
-    for part in (d.real, d.imag):
-        # derivative / 3 = a t^2 + 2 b t + c; the stable form of the roots avoids cancellation
-        a, b, c = part[:, 0] - 2 * part[:, 1] + part[:, 2], part[:, 1] - part[:, 0], part[:, 0]
-        disc = b * b - a * c
-        q = -(b + np.copysign(np.sqrt(np.maximum(disc, 0)), b))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            for t in (q / a, c / q):
-                good = (disc >= 0) & (t > 1e-9) & (t < 1 - 1e-9)
-                found_rows.append(rows[good])
-                found_t.append(t[good])
-    return np.concatenate(found_rows), np.concatenate(found_t)

@@ -15,8 +15,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Affine", "Box", "Points"]
+__all__ = ["Affine", "Bools", "Box", "Floats", "Points"]
 
+Bools: TypeAlias = NDArray[np.bool_]
+Floats: TypeAlias = NDArray[np.float64]
 Points: TypeAlias = NDArray[np.complex128]
 
 

@@ -21,9 +21,9 @@ import numpy as np
 
 from clothpath.areas.flanks import Flank, flanks, sides
 from clothpath.areas.offsets import Corners, Joints, joints
+from clothpath.beziers import part_of
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.fitting.fits import derivatives, directions_at_ends
-from clothpath.fitting.tracks import part_of
 
 __all__ = ["Bulge", "Ends", "bulged", "bulged_each"]
 

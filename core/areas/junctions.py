@@ -52,8 +52,8 @@ def resolved(edges: Sequence[Edge], gap: float, tick: Callable[[], None] = lambd
     crossed: tuple[complex, ...] = ()
     if found or made.tangled:
         made, parts, crossed = _untangled(split(edges, (touch.cut for touch in found)), gap, tick)
-    tails = {at for at, _ in _ends(made)}
-    useful = [touch for touch in found if touch.at not in tails]
+    tails = {(at, parts.owners[part]) for at, part in _ends(made) if _was_end(edges, parts, part, at)}
+    useful = [touch for touch in found if (touch.at, touch.edge) not in tails]
     if len(useful) < len(found):
         made, parts, crossed = _untangled(split(edges, (touch.cut for touch in useful)), gap, tick)
     loose = [i for run in made.chains for i in run.edges]
@@ -63,6 +63,15 @@ def resolved(edges: Sequence[Edge], gap: float, tick: Callable[[], None] = lambd
 
 def _ends(made: Joined) -> list[tuple[complex, int]]:
     return [end for run in made.chains for end in ((run.path.start, run.edges[0]), (run.path.end, run.edges[-1]))]
+
+
+def _was_end(edges: Sequence[Edge], parts: Split, part: int, at: complex) -> bool:
+    """Whether a part's end is an end of the whole edge, and no cut."""
+    owners = parts.owners
+    owner = owners[part]
+    first = part == 0 or owners[part - 1] != owner
+    last = part + 1 == len(owners) or owners[part + 1] != owner
+    return (first and at == edges[owner].start) or (last and at == edges[owner].end)
 
 
 def _untangled(parts: Split, gap: float, tick: Callable[[], None]) -> tuple[Joined, Split, tuple[complex, ...]]:

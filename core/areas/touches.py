@@ -9,8 +9,8 @@ Terminology (more of it in `webs`)
 What was drawn with a ruler often runs along another line and ends on it: a T instead of a corner. Crossings are split
 only where asked, since lines that cross are as often markings.
 
-Source: points of curves nearest to others by Newton's method, and de Casteljau's subdivision, G. Farin, Curves and
-Surfaces for CAGD (5th ed., 2002), ch. 4 and 5.
+Source: points of curves nearest to others by Newton's method, J. Stoer and R. Bulirsch, Introduction to Numerical
+Analysis (3rd ed., 2002), ch. 5.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ import shapely
 from numpy.typing import NDArray
 
 from clothpath.areas.webs import SAME_MM, Edge
+from clothpath.beziers import Control, bends, halves, point, points_at, slope, steps_within
 from clothpath.curves import Bools, Curve, Points
 
 __all__ = ["Split", "Touch", "crossings", "split", "touches"]
@@ -38,6 +39,8 @@ STEPS: Final = 8
 """Newton steps at most; from a chord within 0.05 mm three are enough."""
 CHORD_MM: Final = 0.05
 """Curves are looked up as polylines within this."""
+MOST_CHORDS: Final = 64
+"""Chords of one cubic at most."""
 
 Cut: TypeAlias = tuple[int, int, float]
 """Edge, segment, parameter."""
@@ -45,9 +48,10 @@ Cut: TypeAlias = tuple[int, int, float]
 
 @dataclass(frozen=True, slots=True)
 class Touch:
-    """Where the end `at` touches, and the cut there."""
+    """Where the end `at` of edge number `edge` touches, and the cut there."""
 
     at: complex
+    edge: int
     cut: Cut
 
 
@@ -98,7 +102,7 @@ def touches(
         for end, candidates in near.items():
             at, own = wanted[end]
             if (cut := _nearest(among, edges, candidates, at, own, gap)) is not None:
-                found.append(Touch(at, cut))
+                found.append(Touch(at, own, cut))
     return found
 
 
@@ -121,7 +125,7 @@ def crossings(
         later = (theirs > mine) & ~beside
         for one, other in zip(mine[later].tolist(), theirs[later].tolist(), strict=True):
             for t, u in _meetings(among, one, other):
-                place = _at(among.points[one], t)
+                place = point(among.points[one], t)
                 cuts = tuple(
                     (which[int(among.edge[segment])], int(among.number[segment]), share)
                     for segment, share in ((one, t), (other, u))
@@ -149,31 +153,23 @@ def split(edges: Sequence[Edge], cuts: Iterable[Cut]) -> Split:
 
 
 def _segments(edges: Sequence[Edge]) -> _Segments:
-    rows: list[tuple[complex, complex, complex, complex]] = []
+    rows: list[Control] = []
     straight: list[bool] = []
     of: list[tuple[int, int]] = []
     for i, edge in enumerate(edges):
         at = edge.start
         for k, segment in enumerate(edge.segments):
-            if len(segment) == 1:
-                end = segment[0]
-                rows.append((at, at + (end - at) / 3, at + 2 * (end - at) / 3, end))
-            else:
-                rows.append((at, *segment))
+            rows.append(_control(at, segment))
             straight.append(len(segment) == 1)
             of.append((i, k))
             at = segment[-1]
     points = np.array(rows, dtype=np.complex128)
-    bend = np.maximum(
-        np.abs(points[:, 0] - 2 * points[:, 1] + points[:, 2]), np.abs(points[:, 1] - 2 * points[:, 2] + points[:, 3])
-    )
-    wanted = np.ceil(np.sqrt(0.75 * bend / CHORD_MM)).clip(1, 64).astype(np.intp)
-    count = np.where(straight, 1, wanted)
+    count = np.where(straight, 1, steps_within(points, CHORD_MM).clip(max=MOST_CHORDS)).astype(np.intp)
     row = np.arange(len(points)).repeat(count + 1)
     first = np.cumsum(count + 1) - (count + 1)
-    flat = _values(points[row], (np.arange(len(row)) - first[row]) / count[row])
+    flat = points_at(points[row], (np.arange(len(row)) - first[row]) / count[row])
     lines = shapely.linestrings(np.stack((flat.real, flat.imag), axis=1), indices=row)
-    loose = float((0.75 * bend / count**2)[~np.array(straight)].max(initial=0.0))
+    loose = float((0.75 * bends(points) / count**2)[~np.array(straight)].max(initial=0.0))
     own, number = np.array(of, dtype=np.intp).reshape(-1, 2).T
     return _Segments(points, np.array(straight), own, number, shapely.STRtree(lines), loose)
 
@@ -186,7 +182,7 @@ def _nearest(
     for segment in candidates:
         edge = int(among.edge[segment])
         t = _foot(among.points[segment], bool(among.straight[segment]), at)
-        place = _at(among.points[segment], t)
+        place = point(among.points[segment], t)
         far = abs(place - at)
         if far > gap or (best is not None and far >= best[0]):
             continue
@@ -219,35 +215,19 @@ def _inside(among: _Segments, segment: int, place: complex) -> bool:
     return not (is_first and abs(place - first) <= 2 * SAME_MM) and not (is_last and abs(place - last) <= 2 * SAME_MM)
 
 
-def _at(p: Points, t: float) -> complex:
-    s = 1 - t
-    return complex(s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3])
-
-
-def _values(p: Points, t: NDArray[np.float64]) -> Points:
-    s = 1 - t
-    points: Points = s**3 * p[:, 0] + 3 * s**2 * t * p[:, 1] + 3 * s * t**2 * p[:, 2] + t**3 * p[:, 3]
-    return points
-
-
-def _slope(p: Points, t: float) -> complex:
-    s = 1 - t
-    return complex(3 * (s * s * (p[1] - p[0]) + 2 * s * t * (p[2] - p[1]) + t * t * (p[3] - p[2])))
-
-
 def _foot(p: Points, straight: bool, at: complex) -> float:
     """The parameter of the point nearest to `at`."""
     if straight:
         way = complex(p[3] - p[0])
         return min(1.0, max(0.0, ((at - complex(p[0])) * way.conjugate()).real / (abs(way) ** 2 or 1.0)))
     samples = np.linspace(0, 1, 65)
-    t = float(samples[np.argmin(np.abs(_values(np.broadcast_to(p, (65, 4)), samples) - at))])
+    t = float(samples[np.argmin(np.abs(points_at(np.broadcast_to(p, (65, 4)), samples) - at))])
     for _ in range(STEPS):
-        slope = _slope(p, t)
-        size = abs(slope) ** 2
+        way = slope(p, t)
+        size = abs(way) ** 2
         if size == 0:
             break
-        t = min(1.0, max(0.0, t + ((at - _at(p, t)) * slope.conjugate()).real / size))
+        t = min(1.0, max(0.0, t + ((at - point(p, t)) * way.conjugate()).real / size))
     return t
 
 
@@ -262,14 +242,14 @@ def _meetings(among: _Segments, one: int, other: int) -> list[tuple[float, float
         at = complex(place.x, place.y)
         t, u = _foot(p, bool(among.straight[one]), at), _foot(q, bool(among.straight[other]), at)
         for _ in range(STEPS):
-            apart = _at(q, u) - _at(p, t)
-            a, b = _slope(p, t), _slope(q, u)
+            apart = point(q, u) - point(p, t)
+            a, b = slope(p, t), slope(q, u)
             turn = (a.conjugate() * b).imag
             if abs(apart) < SAME_MM / 1000 or turn == 0:
                 break
             t += (apart.real * b.imag - apart.imag * b.real) / turn
             u += (apart.real * a.imag - apart.imag * a.real) / turn
-        if 0 <= t <= 1 and 0 <= u <= 1 and abs(_at(q, u) - _at(p, t)) <= SAME_MM / 2:
+        if 0 <= t <= 1 and 0 <= u <= 1 and abs(point(q, u) - point(p, t)) <= SAME_MM / 2:
             found.append((t, u))
     return found
 
@@ -283,33 +263,30 @@ def _parted(edge: Edge, cuts: Sequence[tuple[int, float]]) -> list[Edge]:
     for number, t in cuts:
         by_segment[number].append(t)
     for number, segment in enumerate(edge.segments):
-        points = [at, *segment]
+        line, rest = len(segment) == 1, _control(at, segment)
         for before, t in pairwise([0.0, *by_segment[number]]):
-            head, points = _halves(points, (t - before) / (1 - before) if before < 1 else 1.0)
-            if abs(head[-1] - head[0]) > SAME_MM:
-                done.append(_curve(head))
+            head, rest = halves(rest, (t - before) / (1 - before) if before < 1 else 1.0)
+            if abs(head[3] - head[0]) > SAME_MM:
+                done.append(_curve(head, line))
             if done:
                 parts.append(Edge(start, tuple(done)))
                 start, done = done[-1][-1], []
-                points[0] = start
-        if not by_segment[number] or abs(points[-1] - points[0]) > SAME_MM:
-            done.append(_curve(points))
+                rest = (start, *rest[1:])
+        if not by_segment[number] or abs(rest[3] - rest[0]) > SAME_MM:
+            done.append(_curve(rest, line))
         at = segment[-1]
     if done:
         parts.append(Edge(start, tuple(done)))
     return parts
 
 
-def _curve(points: Sequence[complex]) -> Curve:
-    return (points[1],) if len(points) == 2 else (points[1], points[2], points[3])
+def _control(start: complex, segment: Curve) -> Control:
+    """The segment as a cubic."""
+    if len(segment) == 1:
+        way = segment[0] - start
+        return start, start + way / 3, start + 2 * way / 3, segment[0]
+    return start, *segment
 
 
-def _halves(points: Sequence[complex], t: float) -> tuple[list[complex], list[complex]]:
-    """A line or cubic up to the parameter and from there on, by de Casteljau's subdivision."""
-    left, right = [points[0]], [points[-1]]
-    level = list(points)
-    while len(level) > 1:
-        level = [(1 - t) * a + t * b for a, b in pairwise(level)]
-        left.append(level[0])
-        right.append(level[-1])
-    return left, right[::-1]
+def _curve(control: Control, line: bool) -> Curve:
+    return (control[3],) if line else control[1:]

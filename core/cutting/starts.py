@@ -19,6 +19,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from clothpath.beziers import halves
 from clothpath.curves import Outline, Points, cubics
 
 __all__ = ["Start", "restarted", "starts", "straightest"]
@@ -36,7 +37,6 @@ DECIMALS: Final = 9
 SAMPLES: Final = 8
 """Places looked at on each segment."""
 
-Control: TypeAlias = tuple[complex, complex, complex, complex]
 Floats: TypeAlias = NDArray[np.float64]
 _T: Final = np.arange(SAMPLES + 1) / SAMPLES
 
@@ -98,18 +98,10 @@ def restarted(outline: Outline, start: Start) -> Outline:
     if start.t == 0:
         order = np.roll(np.arange(len(rows)), -at)
         return Outline(rows[order, :3], straight[order], complex(rows[at, 0]))
-    before, after = _split(rows[at].tolist(), start.t)
+    before, after = halves(rows[at].tolist(), start.t)
     turned = np.concatenate(([after], rows[at + 1 :], rows[:at], [before]))
     flags = np.concatenate((straight[at:], straight[: at + 1]))
     return Outline(turned[:, :3], flags, complex(turned[0, 0]))
-
-
-def _split(p: Sequence[complex], t: float) -> tuple[Control, Control]:
-    """The two cubics into which t divides one."""
-    ab, bc, cd = (p[i] + t * (p[i + 1] - p[i]) for i in range(3))
-    abc, bcd = ab + t * (bc - ab), bc + t * (cd - bc)
-    middle = abc + t * (bcd - abc)
-    return (p[0], ab, abc, middle), (middle, bcd, cd, p[3])
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -24,7 +24,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from clothpath.curves import Bools, Floats, Outline, Path, Points
+from clothpath.beziers import steps_within
+from clothpath.curves import Bools, Floats, Outline, Path, Points, gathered
 
 __all__ = [
     "CHAIN_MM",
@@ -175,19 +176,13 @@ def chains(paths: Sequence[Path], tolerance: float = CHAIN_MM) -> Chains:
     """
     if not paths:
         raise ValueError("no paths, so no chains")
-    counts = np.array([len(path.nodes) for path in paths])
-    nodes = np.concatenate([path.nodes for path in paths])
-    straight = np.concatenate([path.straight for path in paths])
-    last = np.cumsum(counts) - 1
-    path_ends = np.array([path.end for path in paths])
-    p0, p1, p2 = nodes.T
-    p3 = np.append(p0[1:], 0)
-    p3[last] = path_ends
-    bend = np.maximum(np.abs(p0 - 2 * p1 + p2), np.abs(p1 - 2 * p2 + p3))
-    pieces = np.where(straight, 1, np.ceil(np.sqrt(0.75 * bend / tolerance)).clip(1, MOST_PIECES)).astype(np.intp)
+    p, straight, firsts = gathered(paths)
+    p0, p1, p2, p3 = p.T
+    last = firsts[1:] - 1
+    pieces = np.where(straight, 1, steps_within(p, tolerance).clip(max=MOST_PIECES)).astype(np.intp)
     slots = pieces.copy()
     slots[last] += 1
-    segment = np.repeat(np.arange(len(nodes)), slots)
+    segment = np.repeat(np.arange(len(p)), slots)
     begin = np.cumsum(slots) - slots
     t = (np.arange(len(segment)) - begin[segment]) / pieces[segment]
     points = p0[segment]
@@ -195,8 +190,8 @@ def chains(paths: Sequence[Path], tolerance: float = CHAIN_MM) -> Chains:
     t, of = t[inner], segment[inner]
     s = 1 - t
     points[inner] = s * s * (s * p0[of] + 3 * t * p1[of]) + t * t * (3 * s * p2[of] + t * p3[of])
-    first = np.append(begin[last - counts + 1], len(segment))
-    points[first[1:] - 1] = path_ends
+    first = np.append(begin[firsts[:-1]], len(segment))
+    points[first[1:] - 1] = p3[last]
     return Chains(points, first, np.array([isinstance(path, Outline) for path in paths]))
 
 

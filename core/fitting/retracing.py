@@ -21,8 +21,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from clothpath.beziers import part_of, point, slope
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, outline
-from clothpath.fitting.tracks import Track, part_of
+from clothpath.fitting.tracks import Track
 from clothpath.regions import Region, region
 
 __all__ = ["Stretch", "retraced"]
@@ -248,14 +249,14 @@ def _corner(
     if whole_a and whole_b:
         return complex(track.curves[before.curve, 3 if before.t1 else 0]), before, after
     a, b = track.curves[before.curve].tolist(), track.curves[after.curve].tolist()
-    if whole_a and abs(_point(a, before.t1) - at) <= ON_TRACK_MM:
-        return _point(a, before.t1), before, after
-    if whole_b and abs(_point(b, after.t0) - at) <= ON_TRACK_MM:
-        return _point(b, after.t0), before, after
+    if whole_a and abs(point(a, before.t1) - at) <= ON_TRACK_MM:
+        return point(a, before.t1), before, after
+    if whole_b and abs(point(b, after.t0) - at) <= ON_TRACK_MM:
+        return point(b, after.t0), before, after
     t, u = before.t1, after.t0
     for _ in range(CROSSING_ROUNDS):
-        gap = _point(b, u) - _point(a, t)
-        da, db = _slope(a, t), _slope(b, u)
+        gap = point(b, u) - point(a, t)
+        da, db = slope(a, t), slope(b, u)
         cross = (da.conjugate() * db).imag
         if abs(cross) <= 1e-3 * abs(da) * abs(db):
             break
@@ -263,8 +264,8 @@ def _corner(
         t, u = min(max(t + step_t, 0.0), 1.0), min(max(u + step_u, 0.0), 1.0)
         if abs(step_t) + abs(step_u) < 1e-13:
             break
-    corner = _point(a, t)
-    kept = abs(corner - _point(b, u)) < 1e-6 and abs(corner - at) < CROSSING_MM
+    corner = point(a, t)
+    kept = abs(corner - point(b, u)) < 1e-6 and abs(corner - at) < CROSSING_MM
     if kept and (before.t1 > before.t0) == (t > before.t0) and (after.t1 > after.t0) == (after.t1 > u):
         return corner, before._replace(t1=t), after._replace(t0=u)
     return at, before, after
@@ -291,16 +292,3 @@ def _outline_of(start: complex, segments: list[Curve]) -> Outline | None:
 def _one_line(a: complex, b: complex) -> bool:
     turned = a.conjugate() * b
     return turned.real > 0 and abs(turned.imag) <= STRAIGHT * turned.real
-
-
-_Four = list[complex]
-
-
-def _point(p: _Four, t: float) -> complex:
-    s = 1 - t
-    return s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3]
-
-
-def _slope(p: _Four, t: float) -> complex:
-    s = 1 - t
-    return 3 * (s * s * (p[1] - p[0]) + 2 * s * t * (p[2] - p[1]) + t * t * (p[3] - p[2]))

@@ -4,8 +4,6 @@ Terminology
     track       the polyline edges of flattened outlines, each with the curve and the parameters that it stands for
 
 What is made from the polygons of a track is turned back into curves by `retracing`.
-
-Source: blossoms of Béziers, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), ch. 4.
 """
 
 from __future__ import annotations
@@ -19,6 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from clothpath.beziers import steps_within
 from clothpath.curves import Bools, Floats, Outline, Points, gathered
 from clothpath.regions import Region, xy
 
@@ -28,7 +27,6 @@ __all__ = [
     "Track",
     "crossings_in",
     "joined",
-    "part_of",
     "polygons_in",
     "rings_in",
     "track_of",
@@ -70,10 +68,7 @@ class Track:
 def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     """The track of rings, flattened within `tolerance` mm."""
     curves, straight, sizes = gathered(rings)
-    bend = np.maximum(
-        np.abs(curves[:, 0] - 2 * curves[:, 1] + curves[:, 2]), np.abs(curves[:, 1] - 2 * curves[:, 2] + curves[:, 3])
-    )
-    count = np.where(straight, 1, np.ceil(np.sqrt(0.75 * bend / tolerance))).clip(1).astype(np.intp)
+    count = np.where(straight, 1, steps_within(curves, tolerance)).astype(np.intp)
     before = np.concatenate(([0], np.cumsum(count)))
     curve = np.repeat(np.arange(len(curves)), count)
     step = np.arange(len(curve)) - before[curve]
@@ -170,22 +165,6 @@ def joined(*tracks: Track) -> Track:
         np.concatenate([track.straight for track in tracks]),
         np.concatenate([*(track.first[:-1] + edge for track, edge in zip(tracks, edges, strict=False)), edges[-1:]]),
     )
-
-
-def part_of(curve: Points, t0: float, t1: float) -> tuple[complex, complex, complex, complex]:
-    """The control points of a cubic's part from t0 to t1, backwards if t1 < t0: its blossom at the four arguments."""
-    p0, p1, p2, p3 = curve.tolist()
-    if t0 == 0 and t1 == 1:
-        return p0, p1, p2, p3
-    if t0 == 1 and t1 == 0:
-        return p3, p2, p1, p0
-
-    def blossom(a: float, b: float, c: float) -> complex:
-        q0, q1, q2 = p0 + (p1 - p0) * a, p1 + (p2 - p1) * a, p2 + (p3 - p2) * a
-        r0, r1 = q0 + (q1 - q0) * b, q1 + (q2 - q1) * b
-        return complex(r0 + (r1 - r0) * c)
-
-    return blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)
 
 
 def _at(curves: Points, row: Indices, t: Floats) -> Points:

@@ -18,8 +18,8 @@ import shapely
 
 from clothpath.areas.booleans import difference, union
 from clothpath.areas.fills import FillRule, Tangled, regions_of, within
+from clothpath.beziers import part_of
 from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, cubics, flattened, open_path, outline, transformed
-from clothpath.fitting.tracks import part_of
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
