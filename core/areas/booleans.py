@@ -16,22 +16,23 @@ A. Agathos, The point in polygon problem for arbitrary polygons, Computational G
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.curves import Bools, Outline, Points
+from clothpath.curves import Bools, Outline, Points, backwards
 from clothpath.fitting.retracing import retraced
-from clothpath.fitting.tracks import Geometries, Track, joined, polygons_in, rings_in, track_of
-from clothpath.regions import Region, region, xy
+from clothpath.fitting.tracks import Geometries, Track, joined, lines_of, polygons_in, rings_in, track_of
+from clothpath.regions import Region
 
 __all__ = [
     "SPECK_WIDTH_MM",
     "difference",
     "intersection",
+    "nested",
     "resolved",
     "resolved_each",
     "union",
@@ -135,31 +136,50 @@ def resolved_each(groups: Sequence[Sequence[Outline]], inside: Callable[[Winding
         own = lines[start:end]
         whole = bool(simple[start:end].all()) and (len(rings) < 2 or shapely.is_simple(shapely.multilinestrings(own)))
         if whole and len(rings):
-            found.append(_nested(rings, own, inside))
+            found.append(_by_nesting(rings, own, inside))
         else:
             part = rings_in(track, start, end)
             found.append(retraced(without_specks(_wound(part, own, inside)), part))
     return found
 
 
-def _nested(rings: Sequence[Outline], lines: Geometries, inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
-    """The regions of rings that do not meet, by which lies in which.
-
-    A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
-    """
+def _by_nesting(rings: Sequence[Outline], lines: Geometries, inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:
+    """The regions of rings that do not meet."""
     polygons = shapely.polygons(lines)
     starts = np.array([ring.start for ring in rings])
     within = shapely.contains_xy(polygons, starts.real[:, None], starts.imag[:, None])
     np.fill_diagonal(within, False)
-    turn = np.where(shapely.is_ccw(lines), 1, -1)
-    outside = within @ turn
-    begins, ends = inside(outside + turn) & ~inside(outside), inside(outside) & ~inside(outside + turn)
-    size = np.where(begins, shapely.area(polygons), np.inf)
-    owner = np.where(within, size, np.inf).argmin(axis=1)
-    return tuple(
-        region(rings[i], [rings[k] for k in np.flatnonzero(ends & (owner == i)).tolist()])
-        for i in np.flatnonzero(begins).tolist()
-    )
+    twice = (np.where(shapely.is_ccw(lines), 2, -2) * shapely.area(polygons)).tolist()
+    around = {i: np.flatnonzero(row).tolist() for i, row in enumerate(within)}
+    return nested(range(len(rings)), rings, twice, around, inside)
+
+
+def nested(
+    here: Sequence[int],
+    rings: Sequence[Outline],
+    twice: Sequence[float],
+    around: Mapping[int, Sequence[int]],
+    inside: Callable[[Windings], Bools],
+) -> tuple[Region, ...]:
+    """The regions of the rings `here`, which do not meet, by which lies in which; in the order of their outer rings.
+
+    A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
+
+    Args:
+        twice: twice the signed area of each ring.
+        around: for each ring, those in which it lies; those that lie in none may be left out.
+    """
+    turn = {i: 1 if twice[i] > 0 else -1 for i in here}
+    beyond = np.array([sum(turn[j] for j in around.get(i, ())) for i in here], np.intp)
+    outside, within = inside(beyond).tolist(), inside(beyond + np.array(list(turn.values()))).tolist()
+    holes: dict[int, list[Outline]] = {
+        i: [] for i, out, into in zip(here, outside, within, strict=True) if into and not out
+    }
+    for i, out, into in zip(here, outside, within, strict=True):
+        if out and not into:
+            owner = min((j for j in around[i] if j in holes), key=lambda j: abs(twice[j]))
+            holes[owner].append(rings[i] if twice[i] < 0 else backwards(rings[i]))
+    return tuple(Region(rings[i] if twice[i] > 0 else backwards(rings[i]), tuple(found)) for i, found in holes.items())
 
 
 def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry:
@@ -173,12 +193,7 @@ def wound(track: Track, inside: Callable[[Windings], Bools]) -> shapely.Geometry
 
 def _lines(track: Track) -> Geometries:
     """Each ring of a track as a line; None for one of fewer than three points."""
-    size = np.diff(track.first)
-    lines = np.full(len(size), None, object)
-    usable = size >= 3
-    rows = np.repeat(usable, size)
-    lines[usable] = shapely.linearrings(xy(track.start[rows]), indices=np.repeat(np.cumsum(usable) - 1, size)[rows])
-    return lines
+    return lines_of(track, np.diff(track.first) >= 3)
 
 
 def _wound(track: Track, lines: Geometries, inside: Callable[[Windings], Bools]) -> shapely.Geometry:

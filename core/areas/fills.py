@@ -15,7 +15,7 @@ Sources: fill rules, SVG 2, 13.4.2 (fill-rule); crossings of cubics, Bezout's th
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import accumulate
 from typing import Final, Literal, TypeAlias
 
@@ -23,10 +23,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.areas.booleans import intersection, resolved
+from clothpath.areas.booleans import Windings, intersection, nested, resolved
 from clothpath.curves import Affine, Bools, Box, Outline, Points, backwards, transformed
-from clothpath.fitting.tracks import TRACK_MM, Track, track_of
-from clothpath.regions import Region, as_polygon, moved, xy
+from clothpath.fitting.tracks import TRACK_MM, Track, lines_of, track_of
+from clothpath.regions import Region, as_polygon, moved
 
 __all__ = ["Figure", "FillRule", "Tangled", "regions_of", "regions_of_each", "within"]
 
@@ -87,12 +87,7 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
     edges = track.first[1:] - track.first[:-1]
     usable = (edges >= 3) & ((high - low).max(axis=0) >= SMALLEST_MM)
     ring_of_edge = np.arange(len(every)).repeat(edges)
-    lines = np.full(len(every), None, object)
-    if usable.all():
-        lines[:] = shapely.linearrings(xy(track.start), indices=ring_of_edge)
-    elif usable.any():
-        used = usable[ring_of_edge]
-        lines[usable] = shapely.linearrings(xy(track.start[used]), indices=(np.cumsum(usable) - 1)[ring_of_edge[used]])
+    lines = lines_of(track, usable)
     simple = shapely.is_simple(lines).tolist()
     sides = track.start.real * track.end.imag - track.start.imag * track.end.real
     twice = np.bincount(ring_of_edge, sides, len(every)).tolist()
@@ -120,8 +115,11 @@ def regions_of_each(figures: Sequence[Figure]) -> list[tuple[Region, ...] | Tang
             found.append(())
         elif not crowded.isdisjoint(here):
             found.append(Tangled(f"{len(here)} rings inside one another"))
+        elif each and len(here) == 1:
+            (i,) = here
+            found.append((Region(every[i] if twice[i] > 0 else backwards(every[i])),))
         elif each and meeting.isdisjoint(here):
-            found.append(_nested(here, every, twice, around, rule))
+            found.append(nested(here, every, twice, around, FILLED[rule]))
         else:
             found.append(_untangled([every[i] for i in here], rule))
     return found
@@ -178,34 +176,17 @@ def _surroundings(near: NDArray[np.intp], rings: Sequence[Outline], lines: Objec
     return around
 
 
-def _nested(
-    here: Sequence[int],
-    rings: Sequence[Outline],
-    twice: Sequence[float],
-    around: Mapping[int, Sequence[int]],
-    rule: FillRule,
-) -> tuple[Region, ...]:
-    """The regions of the rings `here`, which do not meet, by which lies in which; in the order of their outer rings.
-
-    A ring is an outer one where the inside begins, a hole where it ends, and nothing where crossing it changes nothing.
-    """
-    if len(here) == 1:
-        ring = rings[here[0]]
-        return (Region(ring if twice[here[0]] > 0 else backwards(ring)),)
-    step = {i: (1 if twice[i] > 0 else -1) if rule == "nonzero" else 1 for i in here}
-    winding = {i: sum(step[j] for j in around.get(i, ())) for i in here}
-    outside = {i: _filled(winding[i], rule) for i in here}
-    inside = {i: _filled(winding[i] + step[i], rule) for i in here}
-    holes: dict[int, list[Outline]] = {i: [] for i in here if inside[i] and not outside[i]}
-    for i in here:
-        if outside[i] and not inside[i]:
-            owner = min((j for j in around[i] if j in holes), key=lambda j: abs(twice[j]))
-            holes[owner].append(rings[i] if twice[i] < 0 else backwards(rings[i]))
-    return tuple(Region(rings[i] if twice[i] > 0 else backwards(rings[i]), tuple(found)) for i, found in holes.items())
+def _nonzero(windings: Windings) -> Bools:
+    filled: Bools = windings != 0
+    return filled
 
 
-def _filled(winding: int, rule: FillRule) -> bool:
-    return winding != 0 if rule == "nonzero" else winding % 2 == 1
+def _evenodd(windings: Windings) -> Bools:
+    filled: Bools = windings % 2 == 1
+    return filled
+
+
+FILLED: Final[Mapping[FillRule, Callable[[Windings], Bools]]] = {"nonzero": _nonzero, "evenodd": _evenodd}
 
 
 def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] | Tangled:
@@ -219,11 +200,7 @@ def _untangled(rings: Sequence[Outline], rule: FillRule) -> tuple[Region, ...] |
     if len(nodes) > FEW_SEGMENTS and (most := _crossings(track_of(large))) > MOST_CROSSINGS:
         return Tangled(f"about {most} crossings")
 
-    def inside(windings: NDArray[np.intp]) -> Bools:
-        filled: Bools = windings != 0 if rule == "nonzero" else windings % 2 == 1
-        return filled
-
-    regions = resolved(large, inside)
+    regions = resolved(large, FILLED[rule])
     return tuple(moved(each, Affine.scale(1 / factor)) for each in regions) if factor > 1 else regions
 
 

@@ -27,6 +27,7 @@ __all__ = [
     "Track",
     "crossings_in",
     "joined",
+    "lines_of",
     "polygons_in",
     "rings_in",
     "track_of",
@@ -97,6 +98,18 @@ def rings_in(track: Track, start: int, end: int) -> Track:
     first = track.first[start : end + 1] - a
     return Track(track.start[a:b], track.end[a:b], track.curve[a:b] - low, track.t0[a:b], track.t1[a:b],
                  track.curves[low:high], track.straight[low:high], first)  # fmt: skip
+
+
+def lines_of(track: Track, which: Bools) -> Geometries:
+    """Those rings of a track as closed lines, each of three points or more; None for the others."""
+    lines = np.full(len(which), None, object)
+    ring = np.repeat(np.arange(len(which)), np.diff(track.first))
+    if which.all():
+        lines[:] = shapely.linearrings(xy(track.start), indices=ring)
+    elif which.any():
+        rows = which[ring]
+        lines[which] = shapely.linearrings(xy(track.start[rows]), indices=(np.cumsum(which) - 1)[ring[rows]])
+    return lines
 
 
 def polygons_in(regions: Sequence[Region], tolerance: float = TRACK_MM) -> tuple[Track, Geometries]:
