@@ -139,12 +139,8 @@ def jobs_of(
 
 
 def title_of(path: FilePath) -> str:
-    """What the catalog calls itself, else the name of its file.
-
-    Raises:
-        Refusal: the catalog is wrong.
-    """
-    return load_config(path, CatalogFile).name or path.stem
+    """What a catalog that was read already calls itself, else the name of its file."""
+    return str(read_toml(path).get("name") or path.stem)
 
 
 def _of(known: Mapping[str, Machine], wanted: Iterable[str]) -> Iterable[Machine]:

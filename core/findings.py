@@ -9,12 +9,24 @@ Terminology
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Final, Generic, Literal, TypeVar
 
-__all__ = ["Finding", "Outcome", "Refusal", "Severity", "error", "listed", "nearest_word", "note", "warning"]
+__all__ = [
+    "Finding",
+    "Outcome",
+    "Refusal",
+    "Severity",
+    "counted",
+    "error",
+    "listed",
+    "nearest_word",
+    "note",
+    "together",
+    "warning",
+]
 
 Severity = Literal["error", "warning", "note"]
 T = TypeVar("T")
@@ -98,5 +110,15 @@ def listed(names: Iterable[str]) -> str:
     """'"a", "b" and "c"': the names of things, each once; of many the first few, and how many more there are."""
     distinct = [f'"{name}"' for name in dict.fromkeys(names)]
     shown, more = distinct[:LISTED], len(distinct) - LISTED
-    *first, last = [*shown, f"{more} more"] if more > 0 else distinct
+    return together([*shown, f"{more} more"] if more > 0 else distinct)
+
+
+def together(words: Sequence[str]) -> str:
+    """The words as "a, b and c"; there is one at least."""
+    *first, last = words
     return f"{', '.join(first)} and {last}" if first else last
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things: "1 piece", "2 pieces"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

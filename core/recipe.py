@@ -72,6 +72,12 @@ class Recipe:
 
     steps: tuple[Step, ...]
     reading: Mapping[str, Settings]
+
+    @property
+    def reading_key(self) -> tuple[tuple[str, str], ...]:
+        """The readers and their settings as text: what was read under another key may differ."""
+        return tuple((name, settings.model_dump_json()) for name, settings in self.reading.items())
+
     findings: tuple[Finding, ...] = ()
 
     def stage(self, stage: Stage) -> tuple[Step, ...]:

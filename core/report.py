@@ -5,11 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
+from clothpath.findings import counted
 from clothpath.units import both
 
 __all__ = ["build_text", "findings_text", "inspect_text", "jobs_text", "machines_text", "plugins_text", "proof_text"]
 
 Doc = Mapping[str, Any]
+
+AS_DRAWN: Final = (
+    "All this is as drawn. Converting first tidies a drawing (lines drawn twice and specks go, small gaps close), "
+    "so there may be fewer pieces then, and sizes may change by a hair."
+)
 HEADINGS = {"error": "Stop:", "warning": "Look:", "note": "Note:"}
 
 
@@ -31,12 +37,6 @@ def _size(size_mm: list[float] | None) -> str:
     return f"{both(size_mm[0])} wide, {both(size_mm[1])} high" if size_mm else "no size"
 
 
-AS_DRAWN: Final = (
-    "All this is as drawn. Converting first tidies a drawing (lines drawn twice and specks go, small gaps close), "
-    "so there may be fewer pieces then, and sizes may change by a hair."
-)
-
-
 def inspect_text(document: Doc) -> str:
     """What is in each drawing."""
     told = [_inspected(file) for file in document["files"]]
@@ -50,20 +50,16 @@ def _inspected(file: Doc) -> str:
         lines.append(f"  The picture is {_size(file['size_mm'])} ({unit}).")
         cut = [piece for piece in file["pieces"] if piece["role"] == "cut"]
         marks = [piece for piece in file["pieces"] if piece["role"] == "mark"]
-        lines.append(f"  {_count(len(cut), 'closed shape')}; lines that only mark: {len(marks)}.")
+        lines.append(f"  {counted(len(cut), 'closed shape')}; lines that only mark: {len(marks)}.")
         for fabric in file["fabrics"]:
-            lines.append(f"  {fabric['key']} ({fabric['color']}): {_count(fabric['pieces'], 'piece')}")
+            lines.append(f"  {fabric['key']} ({fabric['color']}): {counted(fabric['pieces'], 'piece')}")
             for piece in cut:
                 if piece["fabric"] == fabric["key"]:
-                    holes = f", {_count(piece['holes'], 'hole')}" if piece["holes"] else ""
+                    holes = f", {counted(piece['holes'], 'hole')}" if piece["holes"] else ""
                     same = ", the same in a mirror" if piece["achiral"] else ""
                     lines.append(f"    {piece['label']}: {_size(piece['size_mm'])}{holes}{same}")
     told = findings_text(file["findings"], "  ")
     return "\n".join([*lines, told] if told else lines)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def jobs_text(document: Doc, out: str) -> str:
@@ -91,7 +87,7 @@ def _file(file: Doc, out: str) -> str:
         None: "every piece the same in a mirror",
     }
     return (
-        f"{out}/{file['path']}: {_count(file['pieces'], 'piece')}, all within "
+        f"{out}/{file['path']}: {counted(file['pieces'], 'piece')}, all within "
         f"{max(proof['size_error_mm'], 0.0001):.4f} mm, {turned[proof['reversed_ok']]}"
     )
 
@@ -100,7 +96,7 @@ def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
     """How a build went: a line a design, what to look at before cutting, then what failed and why."""
     jobs = document["jobs"]
     good = sum(job["status"] == "ok" for job in jobs)
-    lines = [f"{good} of {_count(len(jobs), 'job')} done, in {out}"]
+    lines = [f"{good} of {counted(len(jobs), 'job')} done, in {out}"]
     designs = dict.fromkeys(job["design"] for job in jobs)
     for design in designs:
         own = [job for job in jobs if job["design"] == design]
@@ -129,7 +125,7 @@ def _warnings(done: Iterable[Doc]) -> list[str]:
     if not kinds:
         return []
     lines = ["Look at the job sheets before you cut; for example:"]
-    return lines + [f"  in {_count(len(jobs), 'job')}: {example}" for example, jobs in kinds.values()]
+    return lines + [f"  in {counted(len(jobs), 'job')}: {example}" for example, jobs in kinds.values()]
 
 
 def _alike(failures: Iterable[Doc]) -> dict[str, list[str]]:
@@ -150,7 +146,7 @@ def proof_text(document: Doc) -> str:
         if file["size_mm"]:
             words = {"": "not stated", None: "not stated", "plu": "plotter units of 0.025 mm"}
             unit = words.get(file["unit"], file["unit"])
-            lines.append(f"  {_count(file['lines'], 'line')}, together {_size(file['size_mm'])}, unit {unit}")
+            lines.append(f"  {counted(file['lines'], 'line')}, together {_size(file['size_mm'])}, unit {unit}")
         told = findings_text(file["findings"], "  ")
         lines += [told] if told else []
     return "\n".join(lines)

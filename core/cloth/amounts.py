@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from clothpath.cloth.stock import ENDLESS_MM, Blank, RulerName, StockCuts, cuts, may_turn, told
+from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, may_turn, stock_of, told
 from clothpath.design import Fabric
 from clothpath.layout import Layout, Stock, placed
 from clothpath.regions import region_area
@@ -153,9 +153,7 @@ class ClothUse:
     @property
     def begun_mm2(self) -> float:
         """The cloth from which the rectangles are cut: whole pieces of stock, or the length off the bolt."""
-        return sum(
-            one.room.width * (one.length if one.room.height > ENDLESS_MM / 2 else one.room.height) for one in self.plan
-        )
+        return sum(one.begun_mm2 for one in self.plan)
 
     def steps(self, ruler: RulerName) -> tuple[str, ...]:
         """The plan in words, one line a kind of strip, with the piece of stock where there are several."""
@@ -239,7 +237,7 @@ def _use(
 ) -> ClothUse:
     blanks = [Blank(*size, may_turn(each.fabric.grain)) for each in taken for size in each.sizes * kits]
     bolt = Stock(key, max(width_mm, *(_least_across(blank) for blank in blanks)), label="yardage")
-    own = [(index, each) for index, each in enumerate(stock) if each.fabric == key]
+    own = stock_of(key, stock)
     planned = cuts(blanks, own) if own else None
     known = tuple(stock) if planned is not None else (bolt,)
     plan = planned if planned is not None else cuts(blanks, [(0, bolt)]) or ()

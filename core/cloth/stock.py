@@ -38,6 +38,7 @@ __all__ = [
     "cuts",
     "may_turn",
     "rectangles",
+    "stock_of",
     "told",
     "whole_size",
 ]
@@ -101,6 +102,16 @@ class StockCuts:
         """How much of the room's height the strips take, in mm."""
         return sum(strip.height for strip in self.strips)
 
+    @property
+    def begun_mm2(self) -> float:
+        """The cloth that is used up: all of the room, or the length off the bolt."""
+        return self.room.width * (self.length if self.room.height > ENDLESS_MM / 2 else self.room.height)
+
+
+def stock_of(cloth: str, stock: Sequence[Stock]) -> tuple[tuple[int, Stock], ...]:
+    """The stock of one cloth, by its key, each with its index among all stock."""
+    return tuple((index, each) for index, each in enumerate(stock) if each.fabric == cloth)
+
 
 def may_turn(grain: Grain) -> bool:
     """Whether a rectangle of cloth may be cut with its height across the cloth: if its grain allows quarter turns."""
@@ -142,8 +153,11 @@ def cuts(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> tuple[S
 
 def _cost(plan: Sequence[StockCuts]) -> tuple[float, ...]:
     """Least cloth that must be bought or begun, then least length, then fewest strips."""
-    begun = sum(one.room.width * (one.length if one.room.height > ENDLESS_MM / 2 else one.room.height) for one in plan)
-    return round(begun, 3), round(sum(one.length for one in plan), 3), sum(len(one.strips) for one in plan)
+    return (
+        round(sum(one.begun_mm2 for one in plan), 3),
+        round(sum(one.length for one in plan), 3),
+        sum(len(one.strips) for one in plan),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ __all__ = [
     "JOB_FILE",
     "RING_MM",
     "dumped",
+    "errors_of",
     "finding_document",
     "job_document",
     "proof_document",
@@ -255,6 +256,11 @@ def write_whole(path: FilePath, data: bytes) -> None:
     except OSError as fault:
         message = f"The file cannot be written: {fault.strerror}."
         raise Refusal(error("unwritable", message, str(path), "Choose a folder that you may write to.")) from None
+
+
+def errors_of(document: Mapping[str, Any]) -> list[Mapping[str, str]]:
+    """Why a job failed: the errors among the findings of its document."""
+    return [finding for finding in document["findings"] if finding["severity"] == "error"]
 
 
 def totals(findings: Iterable[Mapping[str, str]]) -> dict[str, int]:

@@ -6,7 +6,7 @@ A file beyond a limit is refused with what to do; nothing is cut off and no line
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import Field
 
@@ -16,7 +16,10 @@ from clothpath.files.frame import FrameSettings
 from clothpath.findings import Finding, Refusal, error
 from clothpath.units import both
 
-__all__ = ["LimitSettings", "within_points", "within_reach"]
+__all__ = ["MOST_TOLERANCE_MM", "LimitSettings", "within_points", "within_reach"]
+
+MOST_TOLERANCE_MM: Final = 0.009
+"""The largest tolerance of a curve in a file; with more the proof could not hold: 0.01 mm are allowed."""
 
 
 class LimitSettings(FrameSettings):

@@ -13,7 +13,7 @@ from itertools import groupby
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from clothpath.files.jobfile import dumped, finding_document, job_document, release, totals, write_whole
+from clothpath.files.jobfile import dumped, errors_of, finding_document, job_document, release, totals, write_whole
 from clothpath.files.layoutfile import Kept, layouts_text
 from clothpath.findings import Finding, Refusal, error, listed, warning
 from clothpath.jobs.freshness import code, fingerprint, fresh_document
@@ -118,7 +118,7 @@ def build_document(
                 "status": document["status"],
                 "folder": job.folder.as_posix(),
                 "findings": totals(document["findings"]),
-                **({"errors": _errors(document)} if document["status"] != "ok" else {}),
+                **({"errors": errors_of(document)} if document["status"] != "ok" else {}),
             }
             for job, document in zip(jobs, documents, strict=True)
         ],
@@ -130,10 +130,6 @@ def build_document(
 def _left_over(folders: Sequence[str]) -> Finding:
     message = f"Not of this catalog, but in the same place: {listed(folders)}."
     return warning("left-over", message, "", "If you dropped or renamed the designs, delete these folders.")
-
-
-def _errors(document: Mapping[str, Any]) -> list[Any]:
-    return [finding for finding in document["findings"] if finding["severity"] == "error"]
 
 
 def write_index(document: Mapping[str, Any], out: FilePath) -> None:

@@ -45,7 +45,7 @@ def fingerprint(job: Job) -> str | None:
             [(step.key, step.plugin.name, step.settings.model_dump_json()) for step in recipe.steps]
             for recipe in recipes
         ],
-        [[(name, settings.model_dump_json()) for name, settings in recipe.reading.items()] for recipe in recipes],
+        [recipe.reading_key for recipe in recipes],
     ]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 

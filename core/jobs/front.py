@@ -11,7 +11,7 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 from urllib.parse import quote
 
-from clothpath.files.jobfile import JOB_FILE, write_whole
+from clothpath.files.jobfile import JOB_FILE, errors_of, write_whole
 from clothpath.jobs.job import Job
 from clothpath.pages.page import page
 
@@ -49,7 +49,7 @@ def write_front_page(
     values = {
         "title": title,
         "designs": list(_designs(jobs, documents)),
-        "failed": [_failed(job, each) for job, each in _pairs(jobs, documents) if each["status"] != "ok"],
+        "failed": [_failed(job, each) for job, each in zip(jobs, documents, strict=True) if each["status"] != "ok"],
         "done": sum(each["status"] == "ok" for each in documents),
         "count": len(jobs),
         "also": [{"href": quote(name), "name": name} for name in also],
@@ -58,14 +58,10 @@ def write_front_page(
     write_whole(out / FRONT_PAGE, page("front-page", **values))
 
 
-def _pairs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Iterator[tuple[Job, Mapping[str, Any]]]:
-    yield from zip(jobs, documents, strict=True)
-
-
 def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
     """Each design or kit with its jobs, and a picture of its first mat where one was drawn."""
     for name in dict.fromkeys(job.design for job in jobs):
-        rows = [_row(job, each) for job, each in _pairs(jobs, documents) if job.design == name]
+        rows = [_row(job, each) for job, each in zip(jobs, documents, strict=True) if job.design == name]
         picture = next((row["picture"] for row in rows if row["picture"]), None)
         yield {"name": name, "rows": rows, "picture": picture}
 
@@ -104,5 +100,4 @@ def _link(job: Job, file: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _failed(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
-    errors = [finding for finding in document["findings"] if finding["severity"] == "error"]
-    return {"title": job.title, "errors": errors}
+    return {"title": job.title, "errors": errors_of(document)}

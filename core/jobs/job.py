@@ -220,9 +220,10 @@ def run(job: Job) -> Result:
 
 
 def _design(registry: Registry, order: Order, recipe: Recipe) -> Outcome[Design]:
-    told = tuple((name, settings.model_dump_json()) for name, settings in recipe.reading.items())
     try:
-        read = _read_once(registry, order.file, order.name, order.drawn_reversed, _Keyed(told, recipe.reading))
+        read = _read_once(
+            registry, order.file, order.name, order.drawn_reversed, _Keyed(recipe.reading_key, recipe.reading)
+        )
     except Refusal as refusal:
         raise Refusal(*(_named_by(order, finding) for finding in refusal.findings)) from None
     steps = recipe.stage("design")

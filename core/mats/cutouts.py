@@ -20,7 +20,7 @@ from typing import Final
 import shapely
 
 from clothpath.cloth.scraps import lacking
-from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, whole_size
+from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, stock_of, whole_size
 from clothpath.curves import Affine
 from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
@@ -113,8 +113,7 @@ class Supply:
 
 def supply(fabric: Fabric, stock: Sequence[Stock], begun: Sequence[Blank] = ()) -> Supply:
     """The supply of a fabric out of all the stock, of which other fabrics of its cloth have `begun` some."""
-    own = tuple((index, each) for index, each in enumerate(stock) if each.fabric == fabric.cloth_key)
-    return Supply(own, may_turn(fabric.grain), tuple(begun))
+    return Supply(stock_of(fabric.cloth_key, stock), may_turn(fabric.grain), tuple(begun))
 
 
 def cutouts(

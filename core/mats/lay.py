@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 
-from clothpath.cloth.stock import Blank, cuts, may_turn
+from clothpath.cloth.stock import Blank, cuts, may_turn, stock_of
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
@@ -189,7 +189,7 @@ def _with_cuts(layout: Layout) -> Layout:
             if swatch.fabric in fabrics
         ]
         blanks = [Blank(*swatch.cloth_size, may_turn(fabrics[swatch.fabric].grain)) for *_, swatch in swatches]
-        plan = cuts(blanks, [(n, stock) for n, stock in enumerate(layout.stock) if stock.fabric == cloth])
+        plan = cuts(blanks, stock_of(cloth, layout.stock))
         if plan is None:
             message = f'The stock of "{next(iter(fabrics.values())).label}" does not suffice for the swatches.'
             raise Refusal(error("stock-short", message, cloth, "State more cloth, or ask for fewer copies."))

@@ -19,7 +19,7 @@ from typing import Final
 from clothpath.cutplan import CutPlan
 from clothpath.design import Fabric, Side
 from clothpath.files.names import text
-from clothpath.findings import Finding
+from clothpath.findings import Finding, together
 from clothpath.layout import CutFrom, Layout, Stock, Swatch
 from clothpath.units import cutting_size
 
@@ -70,7 +70,7 @@ def about_markings(plan: CutPlan, names: Mapping[str, str]) -> tuple[str, ...]:
         which = [names[each.key] for each in hidden if each.preparation == preparation]
         if which:
             said.append(
-                f"The markings on {_listed(which)} would be drawn {where}, because that cloth lies wrong side up: "
+                f"The markings on {together(which)} would be drawn {where}, because that cloth lies wrong side up: "
                 "switch them off there, and transfer them by hand from the placement guide."
             )
     return tuple(said)
@@ -133,7 +133,3 @@ def stock_words(layout: Layout, cut: CutFrom) -> str:
 def _stock_size(stock: Stock) -> str:
     width = cutting_size(stock.width)
     return f"{width} wide" if stock.height is None else f"{width} x {cutting_size(stock.height)}"
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

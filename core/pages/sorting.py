@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Final
 
 from clothpath.design import Design
+from clothpath.findings import together
 from clothpath.picture.likeness import interchangeable
 
 __all__ = ["sorting_words"]
@@ -49,4 +50,4 @@ def _runs(numbers: Sequence[int]) -> str:
     words: list[str] = []
     for run in runs:
         words += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(n) for n in run]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return together(words)

@@ -89,29 +89,27 @@ class ClothReport:
         taken = [each for each in takings(plan.layout) if each.fabric.key != TEST_CUT]
         designs = ", ".join(d.design.name for d in plan.layout.demands if d.design.name != TEST_CUT)
         title = plan.title or f"{designs} for {plan.layout.mat.name}"
-        return Outcome(_documents("cloth-report", title, taken, plan.layout.stock, settings, ()))
+        return Outcome(_documents(title, taken, plan.layout.stock, settings, ()))
 
     def sum_up(
         self, title: str, jobs: Sequence[JobCloth], stock: Sequence[Stock], settings: ClothReportSettings
     ) -> Outcome[tuple[Document, ...]]:
         """The page and the table of all jobs of a machine."""
         taken = _pooled(each for job in jobs for each in job.taken)
-        return Outcome(_documents("cloth-report", title, taken, stock, settings, jobs))
+        return Outcome(_documents(title, taken, stock, settings, jobs))
 
 
 def _pooled(taken: Iterable[Taking]) -> list[Taking]:
     """What is taken of fabrics that are one: of one cloth, with or without web, with one grain."""
     pooled: dict[tuple[str, ...], Taking] = {}
     for each in taken:
-        fabric = each.fabric
-        known = pooled.setdefault((fabric.cloth_key, fabric.preparation, fabric.grain), Taking(fabric, (), 0.0))
-        key = (fabric.cloth_key, fabric.preparation, fabric.grain)
+        key = (each.fabric.cloth_key, each.fabric.preparation, each.fabric.grain)
+        known = pooled.setdefault(key, Taking(each.fabric, (), 0.0))
         pooled[key] = Taking(known.fabric, (*known.sizes, *each.sizes), known.pieces_mm2 + each.pieces_mm2)
     return list(pooled.values())
 
 
 def _documents(
-    name: str,
     title: str,
     taken: Sequence[Taking],
     stock: Sequence[Stock],
@@ -131,7 +129,7 @@ def _documents(
         jobs=[_job(job, settings) for job in jobs],
     )
     table = _table(uses, webs, names, settings)
-    return Document(f"{name}.html", html), Document(f"{name}.csv", table)
+    return Document("cloth-report.html", html), Document("cloth-report.csv", table)
 
 
 def _cloth(use: ClothUse, names: dict[str, str]) -> dict[str, Any]:

@@ -27,7 +27,7 @@ from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.files.frame import to_file, untold
-from clothpath.files.limits import LimitSettings, within_points, within_reach
+from clothpath.files.limits import MOST_TOLERANCE_MM, LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 from clothpath.findings import Outcome, warning
 from clothpath.fitting.arcs import ArcChain, fitted, polyline
@@ -37,8 +37,6 @@ __all__ = ["DxfSettings", "DxfWriter"]
 
 DIGITS: Final = 5
 """Decimals of a coordinate, in mm or inches: 0.00013 mm at worst."""
-MOST_TOLERANCE_MM: Final = 0.009
-"""With more the proof could not hold: 0.01 mm are allowed."""
 BULGE_DIGITS: Final = 8
 """Decimals of a bulge: 0.0000025 mm on a chord of 1 m."""
 

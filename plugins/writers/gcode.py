@@ -30,7 +30,7 @@ from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, box_of, transformed
 from clothpath.cutplan import CutPlan, CutSheet
 from clothpath.files.frame import to_file, untold
-from clothpath.files.limits import LimitSettings, within_points, within_reach
+from clothpath.files.limits import MOST_TOLERANCE_MM, LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
 from clothpath.files.names import ascii_text
 from clothpath.findings import Finding, Outcome, warning
@@ -39,8 +39,6 @@ from clothpath.units import Length
 
 __all__ = ["GcodeSettings", "GcodeWriter"]
 
-MOST_TOLERANCE_MM: Final = 0.009
-"""With more the proof could not hold: 0.01 mm are allowed."""
 LEAST_SAGITTA_MM: Final = 0.0005
 """An arc flatter than this is written as a straight move."""
 CLOSE_ANGLE: Final = 1.0

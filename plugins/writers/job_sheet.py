@@ -21,7 +21,7 @@ from clothpath.cutting.testcut import TEST_CUT
 from clothpath.cutting.tried import Tried
 from clothpath.design import Side, fabric_of
 from clothpath.files.names import text
-from clothpath.findings import Outcome
+from clothpath.findings import Outcome, counted
 from clothpath.layout import CutFrom, Demand, Layout
 from clothpath.pages.handling import (
     SIDES,
@@ -209,15 +209,11 @@ def _order(cuts: Sequence[Cut], rows: Mapping[int, dict[str, object]]) -> Iterat
         )
         drawn = sum(cut.kind == "mark" for cut in listed)
         hidden = " (see Look out)" if rows[swatch]["side"] == SIDES["wrong-side-up"] else ""
-        first = f"{_counted(drawn, 'marking')} drawn{hidden}; " if drawn else ""
+        first = f"{counted(drawn, 'marking')} drawn{hidden}; " if drawn else ""
         named = ", ".join(f"{label} ({count})" if count > 1 else label for label, count in labels.items())
         passes = max(cut.passes for cut in listed)
         again = f"; every outline {passes} times" if passes > 1 else ""
         yield f"{rows[swatch]['label']}: {first}{named}{again}"
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _together(works: Sequence[Work], times: Sequence[int]) -> Work:

@@ -22,7 +22,7 @@ from clothpath.areas.nests import parents
 from clothpath.areas.twins import alike
 from clothpath.curves import Curve, OpenPath, Outline, area, flattened, outline
 from clothpath.files.reading import Deadline
-from clothpath.findings import Finding, note, warning
+from clothpath.findings import Finding, counted, note, warning
 from clothpath.plugins.readers.dxf.drawing import Ink
 from clothpath.plugins.readers.dxf.leftovers import listed
 from clothpath.plugins.readers.dxf.shapes import Fill, Stroke
@@ -117,7 +117,7 @@ def ringed(group: Sequence[Placed], where: str, terms: Terms, found: list[Findin
     ]
     flat = [ring for ring in rings if _is_flat(ring.path)]
     if flat:
-        message = f"{_counted(len(flat), 'outline')} that enclose{'s' if len(flat) == 1 else ''} nothing left out."
+        message = f"{counted(len(flat), 'outline')} that enclose{'s' if len(flat) == 1 else ''} nothing left out."
         found.append(note("flat-outline", message, listed([ring.ink.where for ring in flat])))
     return sorted((ring for ring in rings if ring not in flat), key=lambda ring: ring.at), chains
 
@@ -135,13 +135,13 @@ def nested(rings: Sequence[Ring], terms: Terms, found: list[Finding], fill: Fill
     once = {ring.path: ring for ring in reversed(rings)}
     if len(once) < len(rings):
         again = [ring for ring in rings if once[ring.path] is not ring]
-        message = f"{_counted(len(again), 'outline')} drawn twice, one on the other; taken once."
+        message = f"{counted(len(again), 'outline')} drawn twice, one on the other; taken once."
         found.append(note("outline-drawn-twice", message, listed([ring.ink.where for ring in again])))
         return nested([ring for ring in rings if once[ring.path] is ring], terms, found, fill)
     parent = parents([ring.path for ring in rings], terms.deadline.check)
     twins = {i for i, up in enumerate(parent) if up is not None and alike(rings[i].path, rings[up].path)}
     if twins:  # drawn twice, they would leave a thread between
-        message = f"{_counted(len(twins), 'outline')} drawn twice, one just inside the other; taken once."
+        message = f"{counted(len(twins), 'outline')} drawn twice, one just inside the other; taken once."
         found.append(note("outline-drawn-twice", message, listed([rings[i].ink.where for i in sorted(twins)])))
         return nested([ring for i, ring in enumerate(rings) if i not in twins], terms, found, fill)
     paths = [ring.path for ring in rings]
@@ -160,26 +160,26 @@ def _told(how: Resolved, where: str, terms: Terms) -> Iterator[Finding]:
         widest = max(gap.width for gap in made.gaps)
         yield note(
             "gap-closed",
-            f"{_counted(len(made.gaps), 'gap')} between line ends closed, the widest {widest:.2g} mm.",
+            f"{counted(len(made.gaps), 'gap')} between line ends closed, the widest {widest:.2g} mm.",
             f"{where}, at {_places([gap.at for gap in made.gaps], terms)}",
         )
     if made.repeated:
-        yield note("repeated-line", f"{_counted(len(made.repeated), 'line')} drawn twice; taken once.", where)
+        yield note("repeated-line", f"{counted(len(made.repeated), 'line')} drawn twice; taken once.", where)
     if made.bare:
-        yield note("line-without-length", f"{_counted(len(made.bare), 'line')} without length left out.", where)
+        yield note("line-without-length", f"{counted(len(made.bare), 'line')} without length left out.", where)
     if how.touched:
         ends = "a line ends" if len(how.touched) == 1 else "lines end"
         message = (
-            f"At {_counted(len(how.touched), 'place')} {ends} in the middle of another one; they were joined there."
+            f"At {counted(len(how.touched), 'place')} {ends} in the middle of another one; they were joined there."
         )
         yield note("end-on-line", message, f"{where}, at {_places(how.touched, terms)}")
     if how.crossed:
-        message = f"At {_counted(len(how.crossed), 'place')} lines of outlines cross; they were joined there."
+        message = f"At {counted(len(how.crossed), 'place')} lines of outlines cross; they were joined there."
         yield note("lines-joined-crossing", message, f"{where}, at {_places(how.crossed, terms)}")
     if made.junctions:
         yield warning(
             "junction",
-            f"At {_counted(len(made.junctions), 'place')} more than two lines meet; each area that they enclose was "
+            f"At {counted(len(made.junctions), 'place')} more than two lines meet; each area that they enclose was "
             "taken for a piece.",
             f"{where}, at {_places(made.junctions, terms)}",
             "Put lines that are only markings on a layer of their own.",
@@ -187,7 +187,7 @@ def _told(how: Resolved, where: str, terms: Terms) -> Iterator[Finding]:
     if how.crossing:
         yield note(
             "open-lines-cross",
-            f"At {_counted(len(how.crossing), 'place')} open lines cross one another. Lines that only cross enclose no "
+            f"At {counted(len(how.crossing), 'place')} open lines cross one another. Lines that only cross enclose no "
             "piece: they were taken for markings.",
             f"{where}, at {_places(how.crossing, terms)}",
             "If they are the outline of a piece, trim them where they cross.",
@@ -196,7 +196,3 @@ def _told(how: Resolved, where: str, terms: Terms) -> Iterator[Finding]:
 
 def _places(of: Sequence[complex], terms: Terms) -> str:
     return listed([terms.place(at) for at in of])
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'s' if count != 1 else ''}"

@@ -14,7 +14,7 @@ from typing import Final
 from clothpath.areas.booleans import resolved
 from clothpath.curves import Outline, area, backwards
 from clothpath.design import Piece
-from clothpath.findings import note, warning
+from clothpath.findings import counted, note, warning
 from clothpath.fitting.pruning import Pruned, pruned, pruned_each
 from clothpath.fitting.tracks import TRACK_MM, crossings_in
 from clothpath.plugins.transforms.tidy.told import Told
@@ -70,18 +70,14 @@ def _turned(ring: Outline, sign: int) -> Outline:
 
 def _tell_pruned(piece: Piece, result: Pruned, told: Told) -> None:
     if result.bare:
-        message = f"{_counted(len(result.bare), 'line')} without length dropped."
+        message = f"{counted(len(result.bare), 'line')} without length dropped."
         told.add(note, "line-without-length", message, piece, result.bare[0])
     if result.spikes:
-        message = f"{_counted(len(result.spikes), 'line')} that ran out and back along itself dropped."
+        message = f"{counted(len(result.spikes), 'line')} that ran out and back along itself dropped."
         told.add(note, "line-drawn-twice", message, piece, result.spikes[0])
     if result.needless:
-        message = f"{_counted(len(result.needless), 'point')} in the middle of straight lines dropped."
+        message = f"{counted(len(result.needless), 'point')} in the middle of straight lines dropped."
         told.add(note, "lines-merged", message, piece, result.needless[0])
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'s' if count != 1 else ''}"
 
 
 def _mended(piece: Piece, crossed: Region, at: complex, smallest: float, told: Told) -> list[Region]:
