@@ -1,6 +1,6 @@
 """Damage DXF drawings at random and read them: each must end in a design or in a refusal, within the limits.
 
-    python tests/benchmarks/dxf_fuzz.py --seconds 3600 [--seed 1] [--keep FOLDER] [FILE...]
+    python tests/benchmarks/dxf_fuzz.py --seconds 3600 [--seed 1] [--keep FOLDER] [--last FILE] [FILE...]
 
 Seeds are the cases of the reader's tests, files of every version, and the files given. Most damage is done to group
 codes, values, elements and sections, in text and in binary files; some to bytes. What raised anything else, took longer
@@ -20,7 +20,7 @@ from typing import Final
 
 from fuzzing import Damage, fuzzed
 
-from clothpath.plugins.readers.dxf import DxfReader
+from clothpath.plugins.readers.dxf import DxfReader, DxfSettings
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "plugins" / "readers"))
 import test_dxf_patterns as patterns
@@ -175,18 +175,19 @@ def _bytes_changed(data: bytes, pick: random.Random) -> bytes:
 
 
 def _damage_of(seeds: Sequence[Tags]) -> Damage:
-    def damaged(pick: random.Random) -> bytes:
+    def damaged(pick: random.Random) -> tuple[bytes, str]:
         tags = pick.choice(seeds)
         if pick.random() < 0.1:
             tags = tags[: pick.choice(_spans(tags))[0]] + pick.choice(seeds)[pick.randrange(1, 9) :]
         for _ in range(pick.choice((0, 1, 1, 2, 3, 6))):
             tags = pick.choice(CHANGES)(tags, pick) or tags
-        if pick.random() < 0.2:
+        way = "binary" if pick.random() < 0.2 else "text"
+        if way == "binary":
             data = binary_of(tags)
         else:
             data = text_of(tags).encode("utf-8", "surrogatepass")
             data = data.replace(b"\n", pick.choice((b"\n", b"\n", b"\n", b"\r\n", b"\r")))
-        return _bytes_changed(data, pick) if pick.random() < 0.25 else data
+        return (_bytes_changed(data, pick), f"{way} bytes") if pick.random() < 0.25 else (data, way)
 
     return damaged
 
@@ -207,4 +208,4 @@ def damage(files: Sequence[Path]) -> Damage:
 
 
 if __name__ == "__main__":
-    sys.exit(fuzzed(DxfReader(), damage, "dxf", __doc__ or ""))
+    sys.exit(fuzzed(DxfReader(), damage, "dxf", __doc__ or "", [DxfSettings()]))

@@ -1,33 +1,26 @@
 """Damage SVG drawings at random and read them: each must end in a design or in a refusal, within the limits.
 
-    python tests/benchmarks/svg_fuzz.py --seconds 3600 [--seed 1] [--last FILE] [FILE or FOLDER...]
+    python tests/benchmarks/svg_fuzz.py --seconds 3600 [--seed 1] [--keep FOLDER] [--last FILE] [FILE or FOLDER...]
 
 Seeds are the cases of the reader's tests and the files given; without any, those of a corpus in CORPORA that is there.
 A drawing is damaged as a tree (elements moved, copied, wrapped, exchanged between drawings; attributes and path data
-changed), as text, or as bytes, or all of it, and may be compressed. Prints every input that raised anything else, took
-more processor time than the limit, or took more memory; exit status 1 if there was one. The input that is being read
-stands in the file --last, so that a crash or a hang, after which nothing could be printed, leaves it behind.
+changed), as text, or as bytes, or all of it, and may be compressed. What raised anything else, took more processor time
+than the limit, or took more memory is kept and told; exit status 1 if there was one. The input that is being read
+stands in the file --last, so that a crash or a hang, after which nothing could be kept, leaves it behind.
 """
 
 from __future__ import annotations
 
-import argparse
-import base64
 import copy
-import faulthandler
 import gzip
 import random
-import resource
 import sys
-import time
-import traceback
-from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from fuzzing import Damage, fuzzed
 from lxml import etree
 
-from clothpath.findings import Refusal
 from clothpath.plugins.readers.svg import SvgReader, SvgSettings
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "plugins" / "readers"))
@@ -36,10 +29,6 @@ from svg_cases import CASES, document
 CORPORA = [Path("/tmp/npm/node_modules/@twemoji/svg"), Path("/tmp/npm/node_modules/bootstrap-icons/icons")]
 MOST_FILES = 800
 """Files of the corpora that are seeds: every so many of them."""
-LIMIT_S = 10.0
-LIMIT_KIB = 1024 * 1024
-HANG_S = 120
-"""Seconds after which a reading counts as hung, and the run ends with a dump of where it is."""
 GROWN = 0.01
 """How often something large is put in where it may be."""
 MOST_COPIED = 100
@@ -273,28 +262,6 @@ def damaged(seed: bytes, pick: random.Random, others: Sequence[bytes]) -> tuple[
     return data, ways
 
 
-def fault_of(reader: SvgReader, settings: SvgSettings, data: bytes) -> tuple[str, str]:
-    """What went wrong, "" if all went well; and how the reading ended."""
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    started = time.process_time()
-    ended = "a design"
-    try:
-        outcome = reader.read(data, settings)
-        if any(finding.severity == "error" for finding in outcome.findings):
-            return "an error among the findings of a design", ended
-    except Refusal as refusal:
-        ended = next((each.code for each in refusal.findings if each.severity == "error"), "")
-        if not ended:
-            return "a refusal without an error", ended
-    except Exception:
-        return traceback.format_exc(), "an exception"
-    taken = time.process_time() - started
-    if taken > LIMIT_S:
-        return f"took {taken:.1f} s", ended
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return (f"took {most / 1024:.0f} MiB" if most > LIMIT_KIB and most > before else ""), ended
-
-
 def seeds_of(given: Sequence[Path]) -> list[bytes]:
     """The drawings to damage."""
     files = [file for each in given for file in (sorted(each.glob("*.svg")) if each.is_dir() else [each])]
@@ -304,42 +271,12 @@ def seeds_of(given: Sequence[Path]) -> list[bytes]:
     return [document(case).encode() for case in CASES] + [file.read_bytes() for file in files]
 
 
-def main() -> int:
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("files", nargs="*", type=Path)
-    parser.add_argument("--seconds", type=float, default=60.0)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--last", type=Path, help="file that holds the input being read")
-    arguments = parser.parse_args()
-    pick = random.Random(arguments.seed)
-    seeds = seeds_of(arguments.files)
-    reader = SvgReader()
+def damage(files: Sequence[Path]) -> Damage:
+    """Damage to the seeds."""
+    seeds = seeds_of(files)
     print(f"{len(seeds)} seeds, {len(CASES)} of them cases of the tests", flush=True)
-    ended = time.monotonic() + arguments.seconds
-    ways: Counter[str] = Counter()
-    endings: Counter[str] = Counter()
-    faults = 0
-    slowest = 0.0
-    while time.monotonic() < ended:
-        data, way = damaged(pick.choice(seeds), pick, seeds)
-        ways[way] += 1
-        if arguments.last:
-            arguments.last.write_bytes(data)
-        faulthandler.dump_traceback_later(HANG_S, exit=True)
-        began = time.process_time()
-        fault, ending = fault_of(reader, pick.choice(SETTINGS), data)
-        slowest = max(slowest, time.process_time() - began)
-        faulthandler.cancel_dump_traceback_later()
-        endings[ending] += 1
-        if fault:
-            faults += 1
-            print(f"--- {fault}\n{base64.b64encode(gzip.compress(data, mtime=0)).decode()}\n", flush=True)
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    print(f"{ways.total()} damaged drawings, {faults} faults, at most {most / 1024:.0f} MiB, slowest {slowest:.1f} s")
-    print("damaged as:", dict(ways.most_common()))
-    print("ended in:", dict(endings.most_common()))
-    return 1 if faults or most > LIMIT_KIB else 0
+    return lambda pick: damaged(pick.choice(seeds), pick, seeds)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(fuzzed(SvgReader(), damage, "svg", __doc__ or "", SETTINGS))
