@@ -25,6 +25,7 @@ __all__ = [
     "extremes",
     "halves",
     "part_of",
+    "places_on",
     "point",
     "points_at",
     "slope",
@@ -32,6 +33,7 @@ __all__ = [
     "steps_within",
 ]
 
+Indices: TypeAlias = NDArray[np.intp]
 Control: TypeAlias = tuple[complex, complex, complex, complex]
 
 
@@ -71,6 +73,14 @@ def part_of(curve: Points, t0: float, t1: float) -> Control:
     return blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)
 
 
+def places_on(places: Floats, count: int | Indices) -> tuple[Indices, Floats]:
+    """The segment and the parameter of places along a ring of `count` segments, each its segment plus its parameter."""
+    around = np.mod(places, count)
+    around = np.where(around < count, around, 0.0)  # a hair below 0 is rounded up to the whole
+    segment = around.astype(np.intp)
+    return segment, around - segment
+
+
 def points_at(p: Points, t: Floats) -> Points:
     """Row i of the (m, 4) control points evaluated at t[i]."""
     s = 1 - t
@@ -91,13 +101,13 @@ def steps_within(p: Points, tolerance: float) -> Floats:
     return steps
 
 
-def extremes(p: Points, curved: Bools) -> tuple[NDArray[np.intp], Floats]:
+def extremes(p: Points, curved: Bools) -> tuple[Indices, Floats]:
     """Rows and parameters inside (0, 1) at which x or y is stationary, for the curved rows."""
     rows = np.flatnonzero(curved)
     if not len(rows):
         return rows, np.empty(0)
     d = np.diff(p[rows], axis=1)
-    found_rows: list[NDArray[np.intp]] = []
+    found_rows: list[Indices] = []
     found_t: list[Floats] = []
     for part in (d.real, d.imag):
         # derivative / 3 = a t^2 + 2 b t + c; the stable form of the roots avoids cancellation

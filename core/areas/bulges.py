@@ -21,7 +21,7 @@ import numpy as np
 
 from clothpath.areas.flanks import Flank, flanks, sides
 from clothpath.areas.offsets import Corners, Joints, joints
-from clothpath.beziers import part_of
+from clothpath.beziers import part_of, places_on
 from clothpath.curves import Bools, Curve, Floats, Outline, Points, cubics, outline
 from clothpath.fitting.fits import derivatives, directions_at_ends
 
@@ -196,10 +196,8 @@ def _meet(one: Bulge, other: Bulge, count: int) -> bool:
 def _along(p: Points, bulge: Bulge) -> tuple[Floats, Floats]:
     """Places along a bulge, and how far each is from its start, in mm."""
     grid = np.linspace(bulge.start, bulge.end, GRID * max(1, round(bulge.end - bulge.start)))
-    around = np.mod(grid, len(p))
-    around = np.where(around < len(p), around, 0.0)  # a hair below 0 is rounded up to the whole
-    row = around.astype(np.intp)
-    at, _, _ = derivatives(p[row], (around - row.astype(np.float64))[:, None])
+    row, t = places_on(grid, len(p))
+    at, _, _ = derivatives(p[row], t[:, None])
     return grid, np.concatenate(([0.0], np.cumsum(np.abs(np.diff(at[:, 0])))))
 
 

@@ -26,6 +26,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from clothpath.beziers import places_on
 from clothpath.curves import Floats, Outline, Points, cubics
 from clothpath.design import Design, Piece
 from clothpath.fitting.fits import derivatives
@@ -301,10 +302,8 @@ class _Around:
 
     def on(self, ring: Indices, places: Floats) -> tuple[Points, Points]:
         """The points of rings at places, and the directions out of the region there."""
-        around = np.mod(places, self.count[ring])
-        around = np.where(around < self.count[ring], around, 0.0)  # a hair below 0 is rounded up to the whole
-        row = around.astype(np.intp)
-        at, slope, _ = derivatives(self.p[self.first[ring] + row], (around - row.astype(np.float64))[:, None])
+        row, t = places_on(places, self.count[ring])
+        at, slope, _ = derivatives(self.p[self.first[ring] + row], t[:, None])
         return at[:, 0], -1j * slope[:, 0] / np.maximum(np.abs(slope[:, 0]), 1e-300)
 
 
