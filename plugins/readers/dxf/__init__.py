@@ -19,7 +19,7 @@ from clothpath.areas.chains import GAP_MM
 from clothpath.contracts import Millimeters, Reader, hookimpl
 from clothpath.curves import Box, Curve, open_path
 from clothpath.design import Design, Source
-from clothpath.files.reading import Deadline, ReadingSettings, uncollected
+from clothpath.files.reading import Deadline, ReadingSettings, allow_more, uncollected
 from clothpath.findings import Outcome, Refusal, error, warning
 from clothpath.plugins.readers.dxf.document import count_of, opened, seems_dxf, states
 from clothpath.plugins.readers.dxf.drawing import Content, content_of
@@ -57,14 +57,14 @@ class DxfReader:
         """
         if len(data) > settings.most_megabytes * 1e6:
             message = f"The file has {len(data) / 1e6:.0f} MB; more than {settings.most_megabytes:g} MB are not read."
-            hint = "Save only the parts that are to be cut, or raise the setting most-megabytes."
+            hint = f"Save only the parts that are to be cut, or {allow_more(self.name, 'most-megabytes')}."
             raise Refusal(error("too-large", message, hint=hint))
         with uncollected():
             return self._read(data, settings)
 
     def _read(self, data: bytes, settings: DxfSettings) -> Outcome[Design]:
-        deadline = Deadline(settings.most_seconds)
-        file = opened(data, deadline)
+        deadline = Deadline(self.name, settings.most_seconds)
+        file = opened(data, settings, deadline)
         content = content_of(file, settings.most_elements, deadline)
         for _ in range(count_of(data, "IMAGE") - content.leftovers.count("kind", "IMAGE")):
             content.leftovers.add("kind", "IMAGE", "")  # ezdxf drops those whose picture file it is not told

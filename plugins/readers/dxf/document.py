@@ -12,11 +12,11 @@ import io
 import logging
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from clothpath.files.names import text
-from clothpath.files.reading import Deadline
+from clothpath.files.reading import Deadline, ReadingSettings, ends_early
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.plugins.readers.dxf.plain import Run, without_runs
 from clothpath.plugins.readers.dxf.repairs import completed, in_step, loadable, marked
@@ -71,11 +71,11 @@ class Opened:
     damage: tuple[Finding, ...] = ()
 
 
-def opened(data: bytes, deadline: Deadline) -> Opened:
+def opened(data: bytes, settings: ReadingSettings, deadline: Deadline) -> Opened:
     """What is in the bytes.
 
     Raises:
-        Refusal: nothing in it can be read.
+        Refusal: nothing in it can be read, or its end is missing and the settings do not allow it.
     """
     from ezdxf.document import Drawing
 
@@ -86,7 +86,13 @@ def opened(data: bytes, deadline: Deadline) -> Opened:
     except Refusal:
         raise
     except Exception as fault:  # whatever a damaged file does to the parser
-        return _mended(data, deadline, fault)
+        file = _mended(data, deadline, fault)
+    return replace(file, damage=(ends_early("dxf", settings),)) if _breaks_off(data) else file
+
+
+def _breaks_off(data: bytes) -> bool:
+    """Whether the file stops within a section; one that only leaves out the mark of its end does not."""
+    return not count_of(data, "EOF") and count_of(data, "ENDSEC") < count_of(data, "SECTION")
 
 
 def _mended(data: bytes, deadline: Deadline, fault: Exception) -> Opened:

@@ -24,7 +24,7 @@ from typing import Final, TypeAlias
 
 from clothpath.curves import Affine
 from clothpath.files.names import text
-from clothpath.files.reading import Deadline
+from clothpath.files.reading import Deadline, allow_more
 from clothpath.findings import Refusal, error
 from clothpath.plugins.readers.dxf.clips import clip_of, within
 from clothpath.plugins.readers.dxf.document import Opened
@@ -276,7 +276,7 @@ class _Walk:
                 error(
                     "too-many-elements",
                     f"The drawing has more than {self.most:,} lines and arcs once its blocks are inserted.",
-                    hint="Save only the parts that are to be cut, or raise the setting most-elements.",
+                    hint=f"Save only the parts that are to be cut, or {allow_more('dxf', 'most-elements')}.",
                 )
             )
 

@@ -57,8 +57,8 @@ class SvgReader:
             return self._read(data, settings)
 
     def _read(self, data: bytes, settings: SvgSettings) -> Outcome[Design]:
-        deadline = Deadline(settings.most_seconds)
-        root, damage = parsed(data, int(settings.most_megabytes * 1e6))
+        deadline = Deadline(self.name, settings.most_seconds)
+        root, damage = parsed(data, settings)
         notes = Notes()
         notes.extend(damage)
         limits = Limits(settings.most_elements, settings.most_points, deadline, notes)

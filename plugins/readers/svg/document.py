@@ -16,6 +16,7 @@ from typing import Final
 
 from lxml import etree
 
+from clothpath.files.reading import ReadingSettings, allow_more, ends_early
 from clothpath.findings import Finding, Refusal, error, warning
 
 __all__ = ["SVG", "XLINK", "local", "parsed", "place", "reference_of", "seems_svg", "text_in"]
@@ -28,6 +29,8 @@ ENTITY_GROWTH: Final = 1_000_000
 _GZIP: Final = b"\x1f\x8b"
 _ENTITY: Final = re.compile(rb"""<!ENTITY\s+(%\s+)?([^\s"'>]+)\s+(?:"([^"]*)"|'([^']*)'|(SYSTEM|PUBLIC))""")
 _ROOT: Final = re.compile(r"<(?:[A-Za-z_][\w.-]*:)?svg[\s>/]|<!DOCTYPE\s+(?:[\w.-]+:)?svg\b", re.IGNORECASE)
+_END: Final = re.compile(rb"</(?:[A-Za-z_][\w.-]*:)?svg\s*>", re.IGNORECASE)
+_WHERE_IT_IS: Final = re.compile(r", line \d.*", re.DOTALL)
 _FOREIGN_ROOT: Final = re.compile(r"<(?![?!])(?!(?:[A-Za-z_][\w.-]*:)?svg[\s>/])[A-Za-z_]")
 
 
@@ -57,16 +60,13 @@ def _as_text(head: bytes) -> str:
     return head.decode("latin-1")
 
 
-def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
+def parsed(data: bytes, settings: ReadingSettings) -> tuple[etree._Element, list[Finding]]:
     """The root element, and findings on what is damaged.
 
-    Args:
-        largest: bytes that a file may have once it is decompressed.
-
     Raises:
-        Refusal: empty, too large, not XML, no SVG, or a bomb.
+        Refusal: empty, too large, not XML, no SVG, a bomb, or broken off where the settings do not allow it.
     """
-    data = _decompressed(data, largest)
+    data = _decompressed(data, settings)
     if not data.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise Refusal(error("empty-file", "The file is empty.", hint="Export or copy the drawing again."))
     _check_entities(data)
@@ -75,7 +75,7 @@ def parsed(data: bytes, largest: int) -> tuple[etree._Element, list[Finding]]:
     try:
         root = etree.fromstring(data, _PARSER)
     except (etree.XMLSyntaxError, ValueError) as fault:
-        root = _mended(data, fault, findings)
+        root = _mended(data, fault, findings, settings)
     space = str(root.tag).rpartition("}")[0].removeprefix("{")
     if local(root) != "svg" or space not in (SVG, ""):
         inner = next((each for each in root.iter(f"{{{SVG}}}svg")), None)
@@ -138,7 +138,8 @@ def _parser(recover: bool) -> etree.XMLParser:
 _PARSER: Final = _parser(recover=False)
 
 
-def _decompressed(data: bytes, largest: int) -> bytes:
+def _decompressed(data: bytes, settings: ReadingSettings) -> bytes:
+    largest = int(settings.most_megabytes * 1e6)
     if data[:2] == _GZIP:
         unpack = zlib.decompressobj(wbits=31)
         try:
@@ -150,7 +151,8 @@ def _decompressed(data: bytes, largest: int) -> bytes:
             raise Refusal(error("damaged-file", message, hint="Copy the file again, or save it as plain .svg."))
     if len(data) > largest:
         message = f"The file is larger than {largest // 1_000_000} MB, which is more than the reader takes on."
-        raise Refusal(error("file-too-large", message, hint="Take embedded pictures out, or raise max-megabytes."))
+        hint = f"Take embedded pictures out, or {allow_more('svg', 'most-megabytes')}."
+        raise Refusal(error("file-too-large", message, hint=hint))
     return data
 
 
@@ -175,15 +177,15 @@ def _check_entities(data: bytes) -> None:
         )
 
 
-def _mended(data: bytes, fault: Exception, findings: list[Finding]) -> etree._Element:
+def _mended(data: bytes, fault: Exception, findings: list[Finding], settings: ReadingSettings) -> etree._Element:
     """What can be read of a file that is not well-formed.
 
     Raises:
-        Refusal: nothing of it.
+        Refusal: nothing of it, or its end is missing and the settings do not allow it.
     """
     line = getattr(fault, "lineno", None)
     where = f"line {line}" if line else ""
-    reason = str(fault).rpartition(", line ")[0] or str(fault)
+    reason = _WHERE_IT_IS.sub("", str(fault))
     try:
         root = etree.fromstring(data, _parser(recover=True))
     except (etree.XMLSyntaxError, ValueError):
@@ -193,6 +195,9 @@ def _mended(data: bytes, fault: Exception, findings: list[Finding]) -> etree._El
         raise Refusal(
             error("not-xml", message, where, "Open it in a drawing program and save it as plain SVG.")
         ) from fault
+    if _END.search(data.replace(b"\0", b"")) is None:
+        findings.append(ends_early("svg", settings, where))
+        return root
     message = f"The file is damaged ({reason}); what could be understood of it was read."
     findings.append(warning("damaged-file", message, where, "Compare the pieces with the drawing before you cut."))
     return root

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from clothpath.files.reading import Deadline
+from clothpath.files.reading import Deadline, allow_more
 from clothpath.findings import Refusal, error
 from clothpath.plugins.readers.svg.notes import Notes
 
@@ -51,7 +51,7 @@ class Limits:
             self.check_time()
         if self._elements > self.elements:
             message = f"The drawing has more than {self.elements} elements once what it repeats is counted."
-            hint = "Simplify the drawing, or raise most-elements."
+            hint = f"Simplify the drawing, or {allow_more('svg', 'most-elements')}."
             raise Refusal(*self.notes.all(), error("too-many-elements", message, hint=hint))
 
     def count_points(self, more: int) -> None:
@@ -63,7 +63,7 @@ class Limits:
         self._points += more
         if self._points > self.points:
             message = f"The drawing has more than {self.points} points once what it repeats is counted."
-            hint = "Simplify its lines in your drawing program, or raise most-points."
+            hint = f"Simplify its lines in your drawing program, or {allow_more('svg', 'most-points')}."
             raise Refusal(*self.notes.all(), error("too-many-points", message, hint=hint))
 
     def check_text(self, text: str) -> None:

@@ -240,11 +240,11 @@ def case(
     return Case(purpose, source, text, tuple(areas), box, frozenset(codes.split()), **more)  # type: ignore[arg-type]
 
 
-def read(text: str | bytes) -> Outcome[Design]:
+def read(text: str | bytes, **given: object) -> Outcome[Design]:
     data = text if isinstance(text, bytes) else text.encode("cp1252")
     reader = DxfReader()
     assert reader.recognizes(data[:4096]) > 0
-    return reader.read(data, reader.settings())
+    return reader.read(data, reader.settings.model_validate(given))
 
 
 def expected(case: Case) -> dict[str, object]:

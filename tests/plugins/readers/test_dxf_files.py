@@ -121,7 +121,6 @@ def test_entities_without_their_subclass_markers_are_read_and_told() -> None:
 
 WHOLE = dxf(square(0, 0, 10), circle(30, 5, 5))
 DAMAGES = {
-    "the end is missing": WHOLE.removesuffix(tags(0, "ENDSEC", 0, "EOF")),
     "the end of the file only": WHOLE.removesuffix(tags(0, "EOF")),
     "a section does not end": WHOLE.replace(tags(0, "ENDSEC"), "", 1),
     "a number has a comma": WHOLE.replace("10\n30\n20\n5\n40\n5", "10\n30\n20\n5\n40\n5,0"),
@@ -139,6 +138,17 @@ def test_what_can_be_mended_is_mended(damage: str) -> None:
     """The square at least comes back whole, whatever befell the rest."""
     outcome = read(DAMAGES[damage])
     assert region_area(outcome.value.pieces[0].region) == pytest.approx(100)
+
+
+def test_a_file_that_breaks_off_is_refused_unless_it_is_asked_for() -> None:
+    """DXF Reference, "General DXF File Structure": a section ends with ENDSEC; what stood behind is lost."""
+    cut = WHOLE.removesuffix(tags(0, "ENDSEC", 0, "EOF"))
+    with pytest.raises(Refusal) as caught:
+        read(cut)
+    assert [each.code for each in caught.value.findings] == ["broken-off"]
+    asked = read(cut, **{"broken-off": "read"})
+    assert region_area(asked.value.pieces[0].region) == pytest.approx(100)
+    assert {each.code for each in asked.findings} >= {"broken-off"}
 
 
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.5, 0.7, 0.9, 0.97])

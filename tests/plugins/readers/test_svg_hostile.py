@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gzip
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -226,9 +227,21 @@ def test_a_wide_line_that_reaches_too_far_takes_neither_time_nor_memory(far: str
     assert time.process_time() - started < SLOW_S
 
 
-def test_a_file_cut_short_is_read_as_far_as_it_goes() -> None:
+@pytest.mark.parametrize("packed", [bytes, gzip.compress], ids=["plain", "compressed"])
+def test_a_file_cut_short_is_refused_unless_it_is_asked_for(packed: Callable[[bytes], bytes]) -> None:
+    """XML 1.0 (5th ed.), 2.1: a document ends with the end tag of its root; what stood before it is lost."""
     whole = svg(f'{SQUARE}<rect id="second" x="20" width="10" height="10"/>')
-    design, findings = read(whole[: whole.index("second") + 12])
+    cut = packed(whole[: whole.index("second") + 12].encode())
+    (told,) = refusal(cut)
+    assert told.code == "broken-off"
+    assert "line" in told.where
+    design, findings = read(cut, **{"broken-off": "read"})
+    assert design.pieces[0].id == "square"
+    assert any(each.code == "broken-off" and each.severity == "warning" for each in findings)
+
+
+def test_a_fault_in_the_middle_of_a_whole_file_is_told_and_read_over() -> None:
+    design, findings = read(svg(f"<title>fish & chips</title>{SQUARE}"))
     assert design.pieces[0].id == "square"
     assert any(each.code == "damaged-file" and each.severity == "warning" and "line" in each.where for each in findings)
 
