@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path as FilePath
 from typing import Any, Final
 
@@ -59,12 +60,7 @@ def jobs_of(
     for name in sorted({name for name in names if names.count(name) > 1}):
         message = f'Two designs are called "{name}".'
         faults.append(error("design-twice", message, f"{path}: design", "Give one of them another name."))
-    for name in table:
-        if name not in names:
-            message = f'The table of sizes names "{name}", which is no design of the catalog.'
-            faults.append(
-                error("unknown-design", message, str(path.parent / str(catalog.sizes)), nearest_word(name, names))
-            )
+    faults += [_not_sized(name, catalog, path) for name in table if name not in names]
     keys = {key for design in catalog.design for key in design.fabric}
     for entry in catalog.stock:
         if entry.fabric not in keys:
@@ -162,6 +158,17 @@ def _idle_writes(layer: Layer, known: Iterable[Machine]) -> list[Finding]:
         for name in layer.tables[WRITE]
         if name not in formats
     ]
+
+
+def _not_sized(name: str, catalog: CatalogFile, path: FilePath) -> Finding:
+    """A design that only the table of sizes has: its drawing may be misspelt in the catalog."""
+    missing = {_name(each): each.file for each in catalog.design if not (path.parent / each.file).exists()}
+    if near := get_close_matches(name, missing, n=1):
+        message = f'There is no drawing "{missing[near[0]]}"; the table of sizes has a design "{name}".'
+        return error("no-such-file", message, f"{path}: {near[0]}", "Check its `file`, or the name in the table.")
+    message = f'The table of sizes names "{name}", which is no design of the catalog.'
+    hint = nearest_word(name, map(_name, catalog.design))
+    return error("unknown-design", message, str(path.parent / str(catalog.sizes)), hint)
 
 
 def _name(design: DesignTable) -> str:

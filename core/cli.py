@@ -179,7 +179,7 @@ def _build(
     leftovers = left_over(asked, out) if not machines else ()
     document = build_document(asked, documents, summaries, leftovers)
     write_index(document, out)
-    write_front_page(title_of(catalog), asked, documents, document["summaries"], leftovers, out)
+    write_front_page(title_of(catalog), asked, documents, summaries.files, leftovers, out)
     failures = [job for job in documents if job["status"] != "ok"]
     text = f"{build_text(document, documents, str(out))}\nOpen {out / FRONT_PAGE}: it leads to every page and file."
     return Answer(document, text, FAILED if failures else OK)

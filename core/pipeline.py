@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import partial
 from pathlib import Path as FilePath
 from typing import Any, Final, TypeVar
@@ -90,9 +91,9 @@ def read_drawing(
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        raise Refusal(
-            error("no-such-file", "There is no such file.", where, "Check the name and the folder.")
-        ) from None
+        near = get_close_matches(path.name, sorted(each.name for each in path.parent.glob("*")), n=1)
+        hint = f'Did you mean "{near[0]}"?' if near else "Check the name and the folder."
+        raise Refusal(error("no-such-file", "There is no such file.", where, hint)) from None
     except IsADirectoryError:
         raise Refusal(
             error("is-a-folder", "This is a folder, not a drawing.", where, "Name the files in it.")

@@ -100,40 +100,49 @@ def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
     designs = dict.fromkeys(job["design"] for job in jobs)
     for design in designs:
         own = [job for job in jobs if job["design"] == design]
-        sizes = ", ".join(dict.fromkeys(job["size"] for job in own))
-        machines = ", ".join(dict.fromkeys(job["machine"] for job in own))
         state = "" if all(job["status"] == "ok" for job in own) else "  NOT ALL DONE"
-        lines.append(f"  {design} ({sizes}) for {machines}{state}")
-    lines += [f"  {out}/{name}" for name in document["summaries"]]
+        lines.append(f"  {_of_design(own)}{state}")
     lines += _warnings(done)
     failures = [job for job in done if job["status"] != "ok"]
-    for told, jobs_told in _alike(failures).items():
-        lines.append(f"FAILED: {', '.join(jobs_told)}")
+    for told, alike in _alike(failures).items():
+        failed = dict.fromkeys(job["design"] for job in alike)
+        lines += [f"FAILED: {_of_design([job for job in alike if job['design'] == name])}" for name in failed]
         lines.append(told)
     told = findings_text(document["findings"])
     return "\n".join([*lines, told] if told else lines)
 
 
+def _of_design(jobs: Sequence[Doc]) -> str:
+    """The jobs of one design: "crab (small, large) for mat-12x12, roll-24"."""
+    sizes = ", ".join(dict.fromkeys(job["size"] for job in jobs if job["size"]))
+    machines = ", ".join(dict.fromkeys(job["machine"] for job in jobs))
+    return f"{jobs[0]['design']}{f' ({sizes})' if sizes else ''} for {machines}"
+
+
 def _warnings(done: Iterable[Doc]) -> list[str]:
-    """Each kind of warning once, with how many jobs have it and an example."""
-    kinds: dict[str, tuple[str, set[int]]] = {}
+    """Each kind of warning once, with how many jobs have it and one of them."""
+    kinds: dict[str, tuple[Doc, Doc, set[int]]] = {}
     for n, job in enumerate(done):
         for finding in job["findings"]:
             if finding["severity"] == "warning":
-                example = f"{job['design']}: {finding['message']}"
-                kinds.setdefault(finding["code"], (example, set()))[1].add(n)
+                kinds.setdefault(finding["code"], (job, finding, set()))[2].add(n)
     if not kinds:
         return []
-    lines = ["Look at the job sheets before you cut; for example:"]
-    return lines + [f"  in {counted(len(jobs), 'job')}: {example}" for example, jobs in kinds.values()]
+    return [
+        "Look at the job sheets before you cut. What they say, each kind with one of the jobs:",
+        *(
+            f"  {finding['message']} ({_title(job)}{f', and {len(jobs) - 1} more' if len(jobs) > 1 else ''})"
+            for job, finding, jobs in kinds.values()
+        ),
+    ]
 
 
-def _alike(failures: Iterable[Doc]) -> dict[str, list[str]]:
+def _alike(failures: Iterable[Doc]) -> dict[str, list[Doc]]:
     """What went wrong -> the jobs in which it did, so that one cause is told once."""
-    found: dict[str, list[str]] = {}
+    found: dict[str, list[Doc]] = {}
     for job in failures:
         told = findings_text((f for f in job["findings"] if f["severity"] == "error"), "  ")
-        found.setdefault(told, []).append(_title(job))
+        found.setdefault(told, []).append(job)
     return found
 
 

@@ -122,7 +122,7 @@ def build_document(
             }
             for job, document in zip(jobs, documents, strict=True)
         ],
-        "summaries": [name for name, _ in summaries.files],
+        "summaries": [each.name for each in summaries.files],
         "findings": [finding_document(finding) for finding in (*summaries.findings, *stale)],
     }
 

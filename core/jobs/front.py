@@ -13,6 +13,7 @@ from urllib.parse import quote
 
 from clothpath.files.jobfile import JOB_FILE, errors_of, write_whole
 from clothpath.jobs.job import Job
+from clothpath.jobs.summary import Summary
 from clothpath.pages.page import page
 
 __all__ = ["FRONT_PAGE", "left_over", "write_front_page"]
@@ -32,7 +33,7 @@ def write_front_page(
     title: str,
     jobs: Sequence[Job],
     documents: Sequence[Mapping[str, Any]],
-    also: Sequence[str],
+    also: Sequence[Summary],
     leftovers: Sequence[str],
     out: FilePath,
 ) -> None:
@@ -41,7 +42,7 @@ def write_front_page(
     Args:
         title: what was built.
         documents: of the jobs, in their order.
-        also: names of files in `out` that tell about the whole build.
+        also: what tells about the whole build.
 
     Raises:
         Refusal: it cannot be written.
@@ -49,10 +50,10 @@ def write_front_page(
     values = {
         "title": title,
         "designs": list(_designs(jobs, documents)),
-        "failed": [_failed(job, each) for job, each in zip(jobs, documents, strict=True) if each["status"] != "ok"],
+        "failed": _failed(jobs, documents),
         "done": sum(each["status"] == "ok" for each in documents),
         "count": len(jobs),
-        "also": [{"href": quote(name), "name": name} for name in also],
+        "also": _by_machine(also),
         "leftovers": leftovers,
     }
     write_whole(out / FRONT_PAGE, page("front-page", **values))
@@ -75,7 +76,7 @@ def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
         "size": job.size.replace("-", " "),
         "machine": job.machine.name,
         "ok": document["status"] == "ok",
-        "look": sum(finding["severity"] == "warning" for finding in document["findings"]),
+        "look": [finding for finding in document["findings"] if finding["severity"] == "warning"],
         "pages": pages,
         "cut": [file for file in files if file["cut"]],
         "other": [file for file in files if not file["cut"] and file not in pages and file not in pictures],
@@ -99,5 +100,25 @@ def _link(job: Job, file: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _failed(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
-    return {"title": job.title, "errors": errors_of(document)}
+def _by_machine(also: Sequence[Summary]) -> dict[str, list[dict[str, str]]]:
+    """The machine's name -> what tells about all its jobs."""
+    found: dict[str, list[dict[str, str]]] = {}
+    for each in also:
+        suffix = FilePath(each.name).suffix
+        what = each.format.replace("-", " ") + ("" if suffix == ".html" else f" ({suffix[1:]})")
+        found.setdefault(each.machine, []).append({"href": quote(each.name), "what": what})
+    return found
+
+
+def _failed(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Each cause once: its errors, and the titles of the jobs that failed from it."""
+    found: list[dict[str, Any]] = []
+    for job, document in zip(jobs, documents, strict=True):
+        if document["status"] != "ok":
+            errors = errors_of(document)
+            same = next((each for each in found if each["errors"] == errors), None)
+            if same is None:
+                found.append({"titles": [job.title], "errors": errors})
+            else:
+                same["titles"].append(job.title)
+    return found

@@ -248,7 +248,7 @@ def _named_by(order: Order, finding: Finding) -> Finding:
     """A drawing that is missing, told with the place in the catalog that names it."""
     if finding.code != NO_SUCH_FILE or not order.supplied.where:
         return finding
-    return replace(finding, hint=f"{order.supplied.where} names it; check the name and the folder there.")
+    return replace(finding, hint=f"{finding.hint} It is named in {order.supplied.where}.")
 
 
 def _moot(finding: Finding) -> Finding:

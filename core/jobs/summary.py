@@ -16,17 +16,27 @@ from clothpath.jobs.config import validated
 from clothpath.jobs.job import Job, registry_of
 from clothpath.registry import guarded
 
-__all__ = ["WHOLE", "Summaries", "summarized", "write_summaries"]
+__all__ = ["WHOLE", "Summaries", "Summary", "summarized", "write_summaries"]
 
 WHOLE: Final = "the whole catalog"
 """What was built, in the titles of summaries."""
 
 
 @dataclass(frozen=True)
-class Summaries:
-    """The documents, each with its file name in the output folder, and what was noticed on the way to them."""
+class Summary:
+    """A document about all jobs for a machine: which format made it, its file name in the output folder, its bytes."""
 
-    files: tuple[tuple[str, bytes], ...]
+    machine: str
+    format: str
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Summaries:
+    """The documents, and what was noticed on the way to them."""
+
+    files: tuple[Summary, ...]
     findings: tuple[Finding, ...]
 
 
@@ -35,16 +45,16 @@ def summarized(title: str, jobs: Sequence[Job], documents: Sequence[Mapping[str,
 
     A writer that fails is a finding, and stops no other.
     """
-    files: list[tuple[str, bytes]] = []
+    files: list[Summary] = []
     found: list[Finding] = []
     done = [pair for pair in zip(jobs, documents, strict=True) if pair[1]["status"] == "ok"]
     for name in dict.fromkeys(job.machine.name for job, _ in done):
         own = [(job, document) for job, document in done if job.machine.name == name]
         cloth = [JobCloth(job.design, job.size, takings_of(document["cloth"])) for job, document in own]
         try:
-            for outcome in _of_machine(f"{title}, for {name}", own[0][0], cloth):
+            for made_by, outcome in _of_machine(f"{title}, for {name}", own[0][0], cloth):
                 found += outcome.findings
-                files += [(_named(document.name, name), document.data) for document in outcome.value]
+                files += [Summary(name, made_by, _named(each.name, name), each.data) for each in outcome.value]
         except Refusal as refusal:
             found += refusal.findings
     return Summaries(tuple(files), tuple(found))
@@ -56,17 +66,19 @@ def write_summaries(summaries: Summaries, out: FilePath) -> None:
     Raises:
         Refusal: one cannot be written.
     """
-    for name, data in summaries.files:
-        write_whole(out / name, data)
+    for each in summaries.files:
+        write_whole(out / each.name, each.data)
 
 
-def _of_machine(title: str, job: Job, cloth: Sequence[JobCloth]) -> Iterator[Outcome[tuple[Document, ...]]]:
+def _of_machine(title: str, job: Job, cloth: Sequence[JobCloth]) -> Iterator[tuple[str, Outcome[tuple[Document, ...]]]]:
+    """The name of each writer that can sum up, with what it made."""
     registry = registry_of(job)
     for table in job.writes:
         writer = registry.writers.get(table.format)
         if isinstance(writer, SummaryWriter):
             settings = validated(writer.settings, table.model_extra or {}, job.machine.where)
-            yield guarded(writer.name, lambda w=writer, s=settings: w.sum_up(title, cloth, job.stock, s), tuple)  # type: ignore[misc]
+            made = guarded(writer.name, lambda w=writer, s=settings: w.sum_up(title, cloth, job.stock, s), tuple)  # type: ignore[misc]
+            yield writer.name, made
 
 
 def _named(name: str, machine: str) -> str:

@@ -255,7 +255,7 @@ def test_a_recipe_and_a_catalog_may_say_how_drawings_are_read(tmp_path: Path, ca
     path = catalog(tmp_path, "whale.svg", more="\n[settings.read.svg]\nmost-points = 2\n")
     status, document = call("build", path, "--out", tmp_path / "cut")
     assert status == 1
-    assert all("raise most-points" in job["errors"][0]["hint"] for job in document["jobs"])
+    assert all("read.svg.most-points=" in job["errors"][0]["hint"] for job in document["jobs"])
 
 
 def test_the_call_may_say_how_files_are_written(tmp_path: Path, call: Call) -> None:
@@ -293,6 +293,31 @@ def test_the_front_page_leads_to_every_file_and_tells_what_is_left_over(tmp_path
     assert '"crab/small/mat-12x12"' in stale["message"]
     assert (out / "crab" / "small" / "mat-12x12" / "job.json").is_file()
     assert "crab/small/mat-12x12" in lxml.html.fromstring((out / "index.html").read_bytes()).text_content()
+
+
+def test_the_front_page_says_what_to_look_at_and_tells_one_cause_once(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg", "crab.svg", machines='["mat-12x12", "roll-24"]')
+    (path.parent / "designs" / "whale.svg").write_text("<svg")
+    call("build", path, "--out", tmp_path / "cut")
+    page = lxml.html.fromstring((tmp_path / "cut" / "index.html").read_bytes())
+    whale, *others = page.xpath("//h3")
+    assert whale.text_content().count("whale") == 4
+    assert not others
+    rows = {row.text_content() for row in page.xpath("//details")}
+    assert any("hard to handle" in row for row in rows)
+
+
+def test_a_misspelt_drawing_is_told_as_such(tmp_path: Path, call: Call) -> None:
+    path = catalog(tmp_path, "whale.svg")
+    good = path.read_text(encoding="utf-8")
+    path.write_text(good.replace("whale.svg", "whael.svg"), encoding="utf-8")
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 2
+    assert ['"designs/whael.svg"' in finding["message"] for finding in document["findings"]] == [True]
+    (path.parent / "sizes.csv").write_text("design,size,width,height\n")
+    status, document = call("build", path, "--out", tmp_path / "cut")
+    assert status == 1
+    assert 'Did you mean "whale.svg"?' in document["jobs"][0]["errors"][0]["hint"]
 
 
 def test_every_mistake_of_a_catalog_is_told_at_once(tmp_path: Path, call: Call) -> None:
