@@ -236,13 +236,20 @@ def machines(json_: Json = False, quiet: Quiet = False) -> Answer:
     return Answer(document, machines_text(document))
 
 
-@app.command(help="List readers, steps, formats and their settings.")
-def plugins(plugin_file: PluginFiles = None, json_: Json = False, quiet: Quiet = False) -> Answer:
+@app.command(help="List readers, steps, formats and their settings, or those of the named ones.")
+def plugins(
+    names: Annotated[
+        list[str] | None, typer.Argument(metavar="NAME…", help="readers, steps or formats; all, where none is named")
+    ] = None,
+    plugin_file: PluginFiles = None,
+    json_: Json = False,
+    quiet: Quiet = False,
+) -> Answer:
     from clothpath.jobs.listing import plugins_document
     from clothpath.registry import named_files, with_files
     from clothpath.report import plugins_text
 
-    document = plugins_document(with_files(named_files(plugin_file or ())))
+    document = plugins_document(with_files(named_files(plugin_file or ())), names or ())
     return Answer(document, plugins_text(document))
 
 

@@ -16,6 +16,13 @@ AS_DRAWN: Final = (
     "All this is as drawn. Converting first tidies a drawing (lines drawn twice and specks go, small gaps close), "
     "so there may be fewer pieces then, and sizes may change by a hair."
 )
+SET_BY: Final = {
+    "readers": ", set by --set read.NAME.SETTING=VALUE",
+    "steps": ", set by --set NAME.SETTING=VALUE",
+    "writers": ", set by --set write.NAME.SETTING=VALUE",
+    "measurers": "",
+}
+"""The kinds of plugins, and how a setting of one is given on the command line."""
 HEADINGS = {"error": "Stop:", "warning": "Look:", "note": "Note:"}
 
 
@@ -161,6 +168,11 @@ def proof_text(document: Doc) -> str:
     return "\n".join(lines)
 
 
+def _as_written(value: str | float | bool) -> str:
+    """A value as it stands in a recipe, without quotes."""
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
 def machines_text(document: Doc) -> str:
     """The machine profiles that ship."""
     width = max(len(machine["name"]) for machine in document["machines"])
@@ -168,16 +180,17 @@ def machines_text(document: Doc) -> str:
 
 
 def plugins_text(document: Doc) -> str:
-    """The plugins by kind, with their settings."""
+    """The plugins by kind, with their settings and how these are set."""
     lines: list[str] = []
-    for kind in ("readers", "steps", "writers", "measurers"):
-        lines.append(kind.capitalize())
+    for kind, said in SET_BY.items():
+        lines += [f"{kind.capitalize()}{said}"] if document[kind] else []
         for plugin in document[kind]:
             stage = f" ({plugin['stage']} step)" if plugin.get("stage") else ""
             lines.append(f"  {plugin['name']}{stage}: {plugin['summary']}")
             for key, setting in plugin["settings"].get("properties", {}).items():
                 default = setting.get("default")
-                told = f" [{default}]" if isinstance(default, str | int | float | bool) else ""
-                lines.append(f"      {key}{told}: {setting.get('description', '')}")
+                told = f" [{_as_written(default)}]" if isinstance(default, str | int | float | bool) else ""
+                words = f" ({', '.join(map(str, setting['enum']))})" if "enum" in setting else ""
+                lines.append(f"      {key}{told}: {setting.get('description', '')}{words}")
     told = findings_text(document["findings"])
     return "\n".join([*lines, told] if told else lines)

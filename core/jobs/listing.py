@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from clothpath.contracts import Settings
 from clothpath.cutting.tried import Tried
 from clothpath.files.jobfile import finding_document
+from clothpath.findings import Refusal, error, nearest_word
 from clothpath.jobs.machines import machine, machines
 from clothpath.registry import Registry
 from clothpath.units import as_inches
@@ -58,8 +60,21 @@ def _tried(found: Tried) -> dict[str, Any]:
     }
 
 
-def plugins_document(registry: Registry) -> dict[str, Any]:
-    """The plugins with the JSON Schema of their settings (schema clothpath/plugins@1)."""
+def plugins_document(registry: Registry, names: Sequence[str] = ()) -> dict[str, Any]:
+    """The plugins with the JSON Schema of their settings (schema clothpath/plugins@1).
+
+    Args:
+        names: list these only, of whatever kind; empty: all.
+
+    Raises:
+        Refusal: there is no plugin of a name.
+    """
+    kinds = (registry.readers, registry.transforms, registry.writers, registry.measurers)
+    known = {name for table in kinds for name in table}
+    if unknown := [name for name in names if name not in known]:
+        raise Refusal(
+            *(error("unknown-plugin", f'There is no "{name}".', "", nearest_word(name, known)) for name in unknown)
+        )
 
     def listed(table: Any) -> list[dict[str, Any]]:
         return [
@@ -69,7 +84,8 @@ def plugins_document(registry: Registry) -> dict[str, Any]:
                 "stage": getattr(plugin, "stage", None),
                 "settings": _schema_of(plugin.settings) if hasattr(plugin, "settings") else {},
             }
-            for _, plugin in sorted(table.items())
+            for name, plugin in sorted(table.items())
+            if not names or name in names
         ]
 
     return {

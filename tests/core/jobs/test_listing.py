@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import jsonschema
+import pytest
 
+from clothpath.findings import Refusal
 from clothpath.jobs.listing import plugins_document
 from clothpath.registry import installed
 from clothpath.report import plugins_text
@@ -30,3 +32,14 @@ def test_the_text_shows_them_as_a_ruler_does() -> None:
     assert "spacing [1/8 in]: least distance between two pieces" in said
     assert "safe-height [25 mm]: " in said
     assert "4.76" not in said
+
+
+def test_named_plugins_are_listed_alone_and_an_unknown_name_is_told() -> None:
+    document = plugins_document(installed(), ["svg", "mirror"])
+    assert {kind: [each["name"] for each in document[kind]] for kind in ("readers", "steps", "writers")} == {
+        "readers": ["svg"],
+        "steps": ["mirror"],
+        "writers": ["svg"],
+    }
+    with pytest.raises(Refusal, match="nets"):
+        plugins_document(installed(), ["nets"])
