@@ -26,7 +26,7 @@ from clothpath.design import Fabric
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import Stock
 from clothpath.mats.matpacking import Board
-from clothpath.mats.room import Room, Size, room_on, too_large, with_fitting_turns
+from clothpath.mats.room import Room, Size, larger_than_stock, room_on, with_fitting_turns
 from clothpath.mats.search import QUICK_SEARCH, Search
 from clothpath.mats.wanted import Fixed, Rules, Wanted
 from clothpath.nesting import Packing, Part, Spot, fill, placed
@@ -135,7 +135,7 @@ def cutouts(
     known: dict[object, Packing] = {}
     while parts:
         in_stock = on_mat.within(own.ways([])) if own.stock else on_mat
-        large = too_large(replace(wanted, parts=tuple(parts)), on_mat, in_stock, rules)
+        large = larger_than_stock(replace(wanted, parts=tuple(parts)), in_stock, rules)
         if not large:
             break
         whole = _whole_scrap(wanted, parts, on_mat, own, [shapes[0].size for shapes in found], rules)

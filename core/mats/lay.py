@@ -20,6 +20,7 @@ from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, 
 from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.patience import Patience
+from clothpath.mats.room import larger_than_mat, room_on
 from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, PatientSearch, Search
 from clothpath.mats.spill import DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
@@ -46,6 +47,8 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
     """
     board = board_of(layout.mat, rules)
     wanted = wanted_by_fabric(layout)
+    if large := larger_than_mat(layout, wanted, room_on(board.rooms(), rules.turn_swatches), rules):
+        raise Refusal(*large)
     if not (rules.seconds or rules.fixed or layout.stock or board.roll):
         least = on_mats(_all_cutouts([(each, LEAST_SEARCH) for each in wanted], board, (), rules), board, rules)
         if len(least) == 1:

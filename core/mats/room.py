@@ -8,25 +8,37 @@ Terminology
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import shapely
 
-from clothpath.findings import Finding, error
+from clothpath.curves import Box
+from clothpath.findings import LISTED, Finding, counted, error, listed
+from clothpath.layout import Layout
 from clothpath.mats.wanted import Rules, Wanted
 from clothpath.nesting import Part, Points
 from clothpath.nesting.parts import turned
 from clothpath.units import as_inches, as_millimeters
 
-__all__ = ["Room", "Size", "fitting_turns", "room", "room_on", "too_large", "with_fitting_turns"]
+__all__ = [
+    "Room",
+    "Size",
+    "fitting_turns",
+    "larger_than_mat",
+    "larger_than_stock",
+    "room",
+    "room_on",
+    "with_fitting_turns",
+]
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a piece this much too large still fits."""
 SWEEP_DEG: Final = 1.0
 """Step between the turns that are tried to find one at which a large piece fits."""
+SIXTEENTH_MM: Final = 25.4 / 16
 MOST_TURNS: Final = 8
 """How many of the turns at which a large piece fits are given to the engine."""
 
@@ -85,15 +97,22 @@ def with_fitting_turns(part: Part, sizes: tuple[Size, ...]) -> Part:
     return replace(part, turns=tuple(t for turn in chosen for t in (turn, turn + 180.0)))
 
 
-def too_large(wanted: Wanted, on_mat: Room, in_stock: Room, rules: Rules) -> tuple[Finding, ...]:
-    """An error for every piece that fits no mat, or nothing of the stock, in any turn that its grain allows."""
-    found: list[Finding] = []
-    for part in wanted.parts:
-        if not _fits(part, on_mat.inner(rules.margin)):
-            found.append(_larger_than_mat(wanted, part, on_mat, rules))
-        elif not _fits(part, in_stock.inner(rules.margin)):
-            found.append(_larger_than_stock(wanted, part, in_stock, rules))
-    return tuple(found)
+def larger_than_mat(layout: Layout, wanted: Iterable[Wanted], on_mat: Room, rules: Rules) -> tuple[Finding, ...]:
+    """An error for every design with pieces that lie on no mat in any turn that their grain allows."""
+    inner = on_mat.inner(rules.margin)
+    large: dict[str, list[tuple[Wanted, Part]]] = {}
+    for each in wanted:
+        for part in each.parts:
+            if not _fits(part, inner):
+                large.setdefault(each.names[part.key][0], []).append((each, part))
+    finished = {demand.design.name: demand.design.finished_box for demand in layout.demands}
+    return tuple(_larger_than_mat(name, finished[name], some, on_mat, rules) for name, some in large.items())
+
+
+def larger_than_stock(wanted: Wanted, in_stock: Room, rules: Rules) -> tuple[Finding, ...]:
+    """An error for every piece that can be cut from nothing of the stock in any turn that its grain allows."""
+    inner = in_stock.inner(rules.margin)
+    return tuple(_larger_than_stock(wanted, part, in_stock, rules) for part in wanted.parts if not _fits(part, inner))
 
 
 def _fits(part: Part, sizes: tuple[Size, ...]) -> bool:
@@ -112,23 +131,35 @@ def _extents(part: Part) -> tuple[tuple[float, ...], list[Size]]:
     return turns, [(max(w, SLACK_MM), max(h, SLACK_MM)) for w, h in boxes]
 
 
-def _larger_than_mat(wanted: Wanted, part: Part, room: Room, rules: Rules) -> Finding:
-    design, piece = wanted.names[part.key]
+def _larger_than_mat(
+    design: str, finished: Box, large: Sequence[tuple[Wanted, Part]], room: Room, rules: Rules
+) -> Finding:
+    """The pieces, the one that lacks most first, and what makes room for all of them."""
     inner = room.inner(rules.margin)
+    ranked = sorted(large, key=lambda each: -_lack(each[1], inner))
+    told = [
+        f'"{each.names[part.key][1]}" is {_size(*np.ptp(part.outer, axis=0).tolist())}, '
+        f"too large by {_length(_lack(part, inner))}"
+        for each, part in ranked[:LISTED]
+    ]
+    more = [f"{len(ranked) - LISTED} more"] if len(ranked) > LISTED else []
     margin = f", less {as_inches(rules.margin)} of cloth all round" if rules.margin else ""
     message = (
-        f'Piece "{piece}" is {_size(*np.ptp(part.outer, axis=0).tolist())}; the usable area of this mat is '
-        f"{_size(*room.ways[0])}{margin}, so it is too large{_by(part, inner)}."
+        f"{counted(len(ranked), 'piece')} {'is' if len(ranked) == 1 else 'are'} too large for this mat, whose usable "
+        f"area is {_size(*room.ways[0])}{margin}: {'; '.join([*told, *more])}."
     )
     remedies = ["take a machine with a larger mat"]
-    scale = math.floor(100 * _scale(part, inner))
-    if scale > 0:
-        remedies.append(f"a finished size of at most {scale} % of this one")
-    if part.turns is not None and fitting_turns(replace(part, turns=None), inner):
-        remedies.append(f'let the fabric "{wanted.fabric.label}" be turned (grain = "any")')
-    if rules.margin and fitting_turns(part, room.ways):
+    percent = math.floor(100 * min(_scale(part, inner) for _, part in large))
+    if percent > 0:
+        width, height = (_shown_below(side * percent / 100) for side in (finished.width, finished.height))
+        remedies.append(f"a finished size of at most {percent} % of this one, {width} x {height}")
+    firm = [each.fabric.label for each, part in large if part.turns is not None]
+    if firm and all(fitting_turns(replace(part, turns=None), inner) for _, part in large):
+        remedies.append(f'let the fabric {listed(firm)} be turned (grain = "any")')
+    if rules.margin and all(fitting_turns(part, room.ways) for _, part in large):
         remedies.append("a smaller swatch-margin")
-    return error("piece-too-large", message, f"{design}: {piece}", _choice(remedies))
+    names = ", ".join(each.names[part.key][1] for each, part in ranked[:LISTED])
+    return error("piece-too-large", message, f"{design}: {names}", _choice(remedies))
 
 
 def _larger_than_stock(wanted: Wanted, part: Part, room: Room, rules: Rules) -> Finding:
@@ -144,14 +175,18 @@ def _larger_than_stock(wanted: Wanted, part: Part, room: Room, rules: Rules) -> 
     return error("piece-larger-than-stock", message, f"{design}: {piece}", _choice(remedies))
 
 
-def _by(part: Part, inner: tuple[Size, ...]) -> str:
-    """By how much, in the turn and the way that lack least."""
-    lack = min(max(pw - w, ph - h) for pw, ph in _extents(part)[1] for w, h in inner)
-    return f" by {_length(lack)}"
+def _lack(part: Part, inner: tuple[Size, ...]) -> float:
+    """By how many mm it is too large, in the turn and the way that lack least."""
+    return min(max(pw - w, ph - h) for pw, ph in _extents(part)[1] for w, h in inner)
 
 
 def _scale(part: Part, inner: tuple[Size, ...]) -> float:
     return max((min(w / pw, h / ph) for pw, ph in _extents(part)[1] for w, h in inner), default=0.0)
+
+
+def _shown_below(mm: float) -> str:
+    """A length in inches, down to the sixteenth that it holds."""
+    return as_inches(math.floor(mm / SIXTEENTH_MM) * SIXTEENTH_MM)
 
 
 def _choice(remedies: list[str]) -> str:

@@ -122,7 +122,23 @@ def test_a_piece_that_fits_no_mat_names_itself_its_size_the_usable_area_and_the_
 
 def test_every_piece_that_is_too_large_is_named() -> None:
     refusal = refused(asked(rectangle(400, 10, "eel"), rectangle(10, 10, "crumb"), rectangle(10, 500, "mast")))
-    assert [finding.where for finding in refusal.findings] == ["tide: eel", "tide: mast"]
+    (finding,) = refusal.findings
+    assert finding.where == "tide: mast, eel"
+    assert '"mast" is' in finding.message
+    assert '"eel" is' in finding.message
+    assert "crumb" not in finding.message
+
+
+def test_the_size_that_is_told_for_all_pieces_fits() -> None:
+    sides = {"eel": (400.0, 90.0), "crumb": (10.0, 10.0), "mast": (10.0, 500.0), "sail": (330.0, 320.0)}
+
+    def scaled(percent: int) -> Layout:
+        return asked(*(rectangle(w * percent / 100, h * percent / 100, name) for name, (w, h) in sides.items()))
+
+    (finding,) = refused(scaled(100)).findings
+    told = int(finding.hint.split(" %")[0].rpartition(" ")[2])
+    assert faults(laid(scaled(told)), DEFAULTS) == ()
+    refused(scaled(told + 1))
 
 
 def test_a_long_strip_lies_across_the_corner_where_its_grain_allows_it() -> None:
