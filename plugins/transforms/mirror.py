@@ -58,11 +58,15 @@ class Mirror:
         ]
         unsaid = [f for f in design.fabrics if f.paper is None and f.key not in over]
         if unsaid and not over:
-            keys = ", ".join(fabric.key for fabric in unsaid)
+            keys = [fabric.key for fabric in unsaid]
             message = (
-                f"Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: {keys}."
+                "Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: "
+                f"{', '.join(keys)}."
             )
-            hint = f'Say paper = "keep" or "leave" for each, or --set mirror.wrong-side-up={unsaid[0].key}.'
+            hint = (
+                "Name those that keep their paper and lie wrong side up, such as --set mirror.wrong-side-up="
+                f'{",".join(keys[:2])}; in a catalog, paper = "keep" or "leave" for each fabric.'
+            )
             found.append(note("laid-assumed", message, design.name, hint))
         return Outcome(replace(design, fabrics=tuple(_laid(f, over) for f in design.fabrics)), tuple(found))
 
