@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pydantic import Field
 
 from clothpath.contracts import Millimeters, Reader, hookimpl
-from clothpath.curves import Affine
+from clothpath.curves import Affine, box_of
 from clothpath.design import Design, Source
 from clothpath.files.reading import Deadline, ReadingSettings, uncollected
 from clothpath.findings import Outcome, Refusal, error
@@ -66,7 +66,6 @@ class SvgReader:
         notes.sheet_left_out(sheet.left_out if sheet else ())
         given = root_attributes(root, sheet)
         page = page_of(given, settings.pixels_per_inch, settings.bare_unit)
-        notes.extend(size_findings(given, page, place(root)))
         walk = Walk(root, sheet, notes, limits)
         to_page = Affine(d=-1.0, f=page.height or 0.0) @ page.to_mm
         shapes = walk.shapes(to_page, Viewport(*page.view, *page.view, page.mm_per_px))
@@ -79,6 +78,8 @@ class SvgReader:
         if not found.pieces and not found.markings:
             hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."
             raise Refusal(*notes.all(), error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint))
+        picture = box_of([piece.region.outer for piece in found.pieces] or [each.path for each in found.markings])
+        notes.extend(size_findings(given, page, picture, place(root)))
         tell_of_lines(found, page.width, page.height, notes)
         pieces, fabrics = guessed(found.pieces)
         size = (page.width, page.height) if page.width and page.height else None

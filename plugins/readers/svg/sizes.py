@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Final, Literal
 
-from clothpath.curves import Affine
+from clothpath.curves import Affine, Box
 from clothpath.findings import Finding, note, warning
 from clothpath.plugins.readers.svg.viewport import PX_PER_UNIT, box_from, fitted, split_length
 from clothpath.units import both
@@ -25,6 +26,7 @@ Density = Literal["guess", "72", "90", "96"]
 BareUnit = Literal["px", "mm", "cm", "in", "pt"]
 MOST_MM: Final = 1e6
 """Pages larger than this have no size that means anything, in mm."""
+SAY_IT: Final = "State the finished size, or what was meant: --set read.svg.pixels-per-inch=72, read.svg.bare-unit=mm."
 AS_SET: Final = "as set"
 DENSITIES: Final = (72, 90, 96)
 MM_PER_UNIT: Final = {"in": 25.4, "cm": 10.0, "mm": 1.0, "q": 0.25, "pt": 25.4 / 72, "pc": 25.4 / 6}
@@ -125,38 +127,38 @@ def _density(given: Mapping[str, str], width: float | None, height: float | None
     return CSS_DENSITY, ""
 
 
-def size_findings(given: Mapping[str, str], page: Page, where: str) -> list[Finding]:
+def size_findings(given: Mapping[str, str], page: Page, picture: Box, where: str) -> list[Finding]:
     """What was assumed about the size, how sure that is, and what the other readings would give.
 
     Args:
+        picture: the box of all that is drawn, as the page was read.
         where: the root's place.
     """
     if page.density is None:
         return []
+    size = partial(_size, picture)
     stated = ", ".join(f'{name}="{given[name]}"' for name in ("width", "height", "viewBox") if given.get(name))
     where = f"{where}: {stated}" if stated else where
     if page.width is None or page.height is None:
         message = "The drawing has no page and states no unit; its numbers were taken as px, 96 to the inch (a guess)."
-        return [warning("unit-assumed", message, where, "State the finished size, or set pixels-per-inch.")]
+        return [warning("unit-assumed", message, where, SAY_IT)]
     said = "counts in px" if page.unit == "px" else "states no unit"
     if page.reason == AS_SET:
-        message = f"The drawing {said}; it was read at {page.density} px to the inch, as set: {_size(page, 1.0)}."
+        message = (
+            f"The drawing {said}; it was read at {page.density} px to the inch, as set: the picture is {size(1.0)}."
+        )
         return [note("unit-set", message, where)]
     sure = f"fairly sure, for {page.reason}" if page.reason else "a guess, by the standard for web pages"
-    message = f"The drawing {said}; it was read at {page.density} px to the inch ({sure}): {_size(page, 1.0)}."
-    others = [
-        f"at {each} px to the inch {_size(page, page.density / each)}" for each in DENSITIES if each != page.density
-    ]
+    message = f"The drawing {said}; it was read at {page.density} px to the inch ({sure}): the picture is {size(1.0)}."
+    others = [f"at {each} px to the inch {size(page.density / each)}" for each in DENSITIES if each != page.density]
     if page.unit is None:
-        others.append(f"in millimeters {_size(page, page.density / 25.4)}")
-        others.append(f"in inches {_size(page, float(page.density))}")
-    hint = f"It would be {'; '.join(others)}. State the finished size, or set pixels-per-inch or bare-unit."
+        others.append(f"in millimeters {size(page.density / 25.4)}")
+        others.append(f"in inches {size(float(page.density))}")
+    hint = f"It would be {'; '.join(others)}. {SAY_IT}"
     return [warning("unit-assumed", message, where, hint)]
 
 
-def _size(page: Page, factor: float) -> str:
-    assert page.width is not None
-    assert page.height is not None
-    if not max(page.width, page.height) * factor < MOST_MM:
+def _size(picture: Box, factor: float) -> str:
+    if not max(picture.width, picture.height) * factor < MOST_MM:
         return "more than a kilometer"
-    return f"{both(page.width * factor)} x {both(page.height * factor)}"
+    return f"{both(picture.width * factor)} x {both(picture.height * factor)}"

@@ -353,7 +353,7 @@ def test_a_page_beyond_all_measure_is_no_mistake_of_ours(box: str) -> None:
     text = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{SQUARE}</svg>'
     with pytest.raises(Refusal) as caught:
         read(text)
-    assert {"unit-assumed", "beyond-measure", "nothing-drawn"} == codes(caught.value.findings)
+    assert {"beyond-measure", "nothing-drawn"} == codes(caught.value.findings)
     assert "more than a kilometer" in caught.value.findings[0].message
 
 

@@ -72,7 +72,8 @@ def test_a_stated_unit_leaves_nothing_to_say() -> None:
 
 
 def test_an_assumed_unit_tells_every_other_reading_in_inches_and_millimeters() -> None:
-    _, findings = read(svg(SQUARE, 'width="288" height="144" viewBox="0 0 288 144"'))
+    picture = '<rect x="9" y="9" width="288" height="144"/>'
+    _, findings = read(svg(picture, 'width="300" height="200" viewBox="0 0 300 200"'))
     said = only(findings, "unit-assumed")
     assert said.severity == "warning"
     assert "96 px to the inch" in said.message
@@ -81,7 +82,7 @@ def test_an_assumed_unit_tells_every_other_reading_in_inches_and_millimeters() -
     assert "at 90 px to the inch 3 3/16 in (81.3 mm)" in said.hint  # 288 / 90 = 3.2
     assert "in millimeters 11 5/16 in (288 mm)" in said.hint
     assert "in inches 288 in (7315.2 mm)" in said.hint
-    assert 'width="288"' in said.where
+    assert 'width="300"' in said.where
 
 
 @pytest.mark.parametrize(
