@@ -5,6 +5,7 @@ Terminology
                 character becomes its Unicode name, so that a crab is still a crab
     file name   a word that every file system takes
     plain word  a word of A-Z, a-z, 0-9 and hyphens: for ids and layers of old formats
+    in Latin    other scripts as they are written in Latin letters, whatever the language; pictures by their names
     text        what people read, on one line, with nothing in it that is not to be seen
 
 Sources: reserved characters and device names, "Naming Files, Paths, and Namespaces" (Win32 documentation); normal form
@@ -18,6 +19,7 @@ import re
 import string
 import unicodedata
 from collections.abc import Callable, Iterable
+from itertools import groupby
 from typing import Final
 
 from clothpath.findings import nearest_word
@@ -28,7 +30,9 @@ __all__ = [
     "ascii_text",
     "cell",
     "file_name",
+    "in_latin",
     "plain_word",
+    "shown",
     "sound_pattern",
     "text",
     "unique",
@@ -46,9 +50,6 @@ FORMULA_SIGNS: Final = ("=", "+", "-", "@")
 """A spreadsheet takes a cell that begins so for a formula (OWASP, CSV Injection)."""
 
 _DEVICES: Final = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(?=\.|$)", re.IGNORECASE)
-_SUBSTITUTES: Final = str.maketrans(
-    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "ð": "d"}
-)
 
 
 def word(name: str) -> str:
@@ -100,9 +101,8 @@ def sound_pattern(pattern: str) -> str:
 
 
 def plain_word(name: str, longest: int = 60) -> str:
-    """`name` in A-Z, a-z, 0-9 and hyphens; accents are dropped, and letters of other scripts are named by number."""
-    spread = unicodedata.normalize("NFKD", word(name).translate(_SUBSTITUTES))
-    plain = "".join(c if c.isascii() else "" if unicodedata.combining(c) else f"-u{ord(c):x}-" for c in spread)
+    """`name` in A-Z, a-z, 0-9 and hyphens; letters of other scripts as they are written in Latin ones."""
+    plain = in_latin(word(name))
     return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:longest].rstrip("-") or NAMELESS
 
 
@@ -121,9 +121,16 @@ def cell(said: str, longest: int = 120) -> str:
 
 
 def ascii_text(name: str, longest: int = 120) -> str:
-    """As `text`, in printable ASCII: accents are dropped, and what has no plain form becomes a question mark."""
-    spread = unicodedata.normalize("NFKD", text(name, longest).replace("…", "...").translate(_SUBSTITUTES))
-    return "".join(c if " " <= c <= "~" else "?" for c in spread if not unicodedata.combining(c))
+    """As `text`, in printable ASCII: letters of other scripts as they are written in Latin ones, pictures by name."""
+    plain = in_latin(text(name, longest).replace("…", "..."))
+    return plain if len(plain) <= longest else f"{plain[: longest - 3]}..."
+
+
+def shown(name: str, longest: int = 120) -> str:
+    """As `text`, for a page: what runs from right to left is kept apart from the words around it (UAX 9, isolates)."""
+    said = text(name, longest)
+    turned = any(unicodedata.bidirectional(char) in ("R", "AL", "AN") for char in said)
+    return f"\u2068{said}\u2069" if turned else said
 
 
 def unique(names: Iterable[str], made: Callable[[str], str]) -> tuple[str, ...]:
@@ -140,6 +147,19 @@ def unique(names: Iterable[str], made: Callable[[str], str]) -> tuple[str, ...]:
         taken.add(unicodedata.normalize("NFC", candidate.casefold()))
         found.append(candidate)
     return tuple(found)
+
+
+def in_latin(said: str) -> str:
+    """What can be seen of the words in printable ASCII; pictures by their names, in parentheses: "(crab)"."""
+    if said.isascii():
+        return said
+    from anyascii import anyascii
+
+    parts = []
+    for picture, alike in groupby(said, lambda char: unicodedata.category(char) == "So"):
+        letters = "".join(alike)
+        parts.append(" ".join(f"({unicodedata.name(c, 'sign').lower()})" for c in letters) if picture else letters)
+    return anyascii("".join(parts))
 
 
 def _shortened(name: str, most: int) -> str:

@@ -18,7 +18,7 @@ from typing import Final
 
 from clothpath.cutplan import CutPlan
 from clothpath.design import Fabric, Side
-from clothpath.files.names import text
+from clothpath.files.names import shown, text
 from clothpath.findings import Finding, together
 from clothpath.layout import CutFrom, Layout, Stock, Swatch
 from clothpath.units import cutting_size
@@ -78,7 +78,7 @@ def about_markings(plan: CutPlan, names: Mapping[str, str]) -> tuple[str, ...]:
 
 def fabric_names(fabrics: Sequence[Fabric]) -> dict[str, str]:
     """Fabric key to its name; where several have the same label, with what they differ in."""
-    labels = {fabric.key: text(fabric.label or fabric.key, LONGEST) for fabric in fabrics}
+    labels = {fabric.key: shown(fabric.label or fabric.key, LONGEST) for fabric in fabrics}
     alike: dict[str, list[Fabric]] = {}
     for fabric in fabrics:
         alike.setdefault(labels[fabric.key].casefold(), []).append(fabric)
@@ -127,7 +127,7 @@ def stock_words(layout: Layout, cut: CutFrom) -> str:
     alike = [each for each in layout.stock if each.fabric == stock.fabric and each.label == stock.label]
     size = f" ({_stock_size(stock)})" if len(alike) > 1 or not stock.label else ""
     number = f" {cut.number}" if stock.count > 1 else ""
-    return text(stock.label or "cloth", LONGEST) + size + number
+    return shown(stock.label or "cloth", LONGEST) + size + number
 
 
 def _stock_size(stock: Stock) -> str:

@@ -11,6 +11,7 @@ Terminology
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -150,13 +151,19 @@ def measured_from(box: Box, mat: Mat) -> Measure:
 def _fitted(wordings: Sequence[Sequence[str]], width: float, height: float) -> tuple[bool, tuple[MapLine, ...]]:
     """The first wording that fits, in the largest letters; lying words before upright ones."""
     for words in wordings:
-        longest = max(len(line) for line in words)
+        longest = max(map(_letters, words))
         for size in SIZES:
             need = (longest * LETTER * size + 2 * PADDING, len(words) * LEADING * size + PADDING)
             for upright, (across, along) in ((False, (width, height)), (True, (height, width))):
                 if need[0] <= across and need[1] <= along:
                     return upright, _set(words, size)
     return False, _set(wordings[-1], SIZES[-1])
+
+
+def _letters(line: str) -> float:
+    """How many letters of average width a line is as wide as."""
+    wide = sum(unicodedata.east_asian_width(char) in "WF" for char in line)
+    return len(line) + wide * (1 / LETTER - 1)
 
 
 def _set(words: Sequence[str], size: float) -> tuple[MapLine, ...]:

@@ -1,4 +1,4 @@
-"""Pages that people print (PDF), in millimeters from the lower left corner, with an embedded font.
+"""Pages that people print (PDF), in millimeters from the lower left corner, with embedded fonts.
 
 Terminology
     trim box        the part of a page that is the drawing, or shows a part of it
@@ -19,7 +19,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from clothpath.curves import Affine, Box, Path, circle
+from clothpath.files.names import text
 from clothpath.files.painting import PDF, PDF_FILLED, stroked
+from clothpath.pages.fonts import breakable, first_font, runs
 
 if TYPE_CHECKING:
     from reportlab.lib.colors import Color
@@ -46,8 +48,9 @@ DIGITS: Final = 3
 LINE_MM: Final = 0.25
 RIM_MM: Final = 0.1
 """Width of a disk's rim."""
-FONT: Final = "Vera"
 FONT_MM: Final = 3.2
+LONGEST_TITLE: Final = 400
+"""Most letters of a document's title."""
 LEADING_MM: Final = 5.0
 UNIT_CIRCLE: Final = circle(0j, 1.0)
 SQUARES: Final = ((25.4, "1 in"), (25.0, "25 mm"))
@@ -56,17 +59,13 @@ GAP_MM: Final = 6.0
 
 
 def document(stream: io.BytesIO, title: str) -> Page:
-    """An empty document with its font, to be written to `stream`."""
+    """An empty document, to be written to `stream`."""
     from reportlab import rl_config
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
     from reportlab.pdfgen.canvas import Canvas
 
     rl_config.useA85 = 0  # streams as bytes, not as letters
-    if FONT not in pdfmetrics.getRegisteredFontNames():
-        pdfmetrics.registerFont(TTFont(FONT, "Vera.ttf"))
-    canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=FONT)  # type: ignore[arg-type]
-    canvas.setTitle(title)
+    canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=first_font())  # type: ignore[arg-type]
+    canvas.setTitle(text(title, LONGEST_TITLE))
     canvas.setCreator("Clothpath")
     canvas.setViewerPreference("PrintScaling", "None")
     return Page(canvas)
@@ -135,16 +134,18 @@ class Page:
 
     def words(self, at: complex, said: str, *, size: float = FONT_MM) -> None:
         """One line of words that begins at `at`."""
-        self.canvas.setFont(FONT, size * PT)
-        self.canvas.drawString(at.real * PT, at.imag * PT, _printable(said))
+        x = at.real * PT
+        for run in runs(said):
+            self.canvas.setFont(run.font, size * PT)
+            self.canvas.drawString(x, at.imag * PT, run.said)
+            x += run.width * size * PT
 
     def words_about(self, at: complex, said: Sequence[str], *, size: float = FONT_MM) -> None:
         """Lines of words with their middle at `at`."""
         leading = LEADING_MM / FONT_MM * size
-        self.canvas.setFont(FONT, size * PT)
         for n, line in enumerate(said):
             y = at.imag + leading * (len(said) / 2 - n - 0.5) - size / 3
-            self.canvas.drawCentredString(at.real * PT, y * PT, _printable(line))
+            self.words(complex(at.real - width_of(line, size) / 2, y), line, size=size)
 
 
 @lru_cache(maxsize=256)
@@ -175,21 +176,20 @@ def draw_band(page: Page, said: Sequence[str], corner: complex) -> None:
 
 def width_of(said: str, size: float = FONT_MM) -> float:
     """Of one line of words, in mm."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
-    return float(stringWidth(_printable(said), FONT, size * PT)) / PT
+    return size * sum(run.width for run in runs(said))
 
 
 def wrapped(said: Sequence[str], width: float) -> list[str]:
     """The lines of words broken at `width` mm."""
-    from reportlab.lib.utils import simpleSplit
-
-    return [line for each in said for line in simpleSplit(_printable(each), FONT, FONT_MM * PT, width * PT)]
-
-
-def _printable(said: str) -> str:
-    """The words in what the font has; question marks for the rest."""
-    from reportlab.pdfbase import pdfmetrics
-
-    known = pdfmetrics.getFont(FONT).face.charWidths  # type: ignore[attr-defined]
-    return "".join(char if ord(char) in known else "?" for char in said)
+    lines: list[str] = []
+    for each in said:
+        first, *others = breakable(each) or [""]
+        line = first
+        for part in others:
+            if width_of(line + part) > width:
+                lines.append(line)
+                line = part.lstrip()
+            else:
+                line += part
+        lines.append(line)
+    return lines

@@ -32,7 +32,7 @@ from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings,
 from clothpath.cutplan import CutPlan
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import Fabric
-from clothpath.files.names import cell, text
+from clothpath.files.names import cell, shown, text
 from clothpath.findings import Outcome
 from clothpath.layout import Stock
 from clothpath.pages.page import page
@@ -149,9 +149,9 @@ def _cloth(use: ClothUse, names: dict[str, str]) -> dict[str, Any]:
 
 def _names(uses: Sequence[ClothUse]) -> dict[str, str]:
     """By cloth what it is called: its label, with its key where two have one label."""
-    labels = {use.key: text(use.parts[0].fabric.label or use.key, LONGEST_NAME) for use in uses}
+    labels = {use.key: shown(use.parts[0].fabric.label or use.key, LONGEST_NAME) for use in uses}
     shared = Counter(label.casefold() for label in labels.values())
-    return {key: f"{label} ({text(key)})" if shared[label.casefold()] > 1 else label for key, label in labels.items()}
+    return {key: f"{label} ({shown(key)})" if shared[label.casefold()] > 1 else label for key, label in labels.items()}
 
 
 def _how(fabric: Fabric) -> str:
@@ -182,11 +182,11 @@ def _job(job: JobCloth, settings: ClothReportSettings) -> dict[str, Any]:
     uses = cloth_uses(job.taken, (), settings.kits, settings.surplus, settings.cloth_width)
     webs = web_uses(job.taken, settings.kits, settings.surplus, settings.web_widths)
     return {
-        "name": text(job.design),
-        "size": text(job.size),
+        "name": shown(job.design),
+        "size": shown(job.size),
         "cloths": [
             {
-                "label": text(use.parts[0].fabric.label or use.key, LONGEST_NAME),
+                "label": shown(use.parts[0].fabric.label or use.key, LONGEST_NAME),
                 "color": use.parts[0].fabric.color,
                 "yards": use.cloth.yards,
             }

@@ -20,7 +20,7 @@ from clothpath.cutting.cuttime import Work, seconds, work_of
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.cutting.tried import Tried
 from clothpath.design import Side, fabric_of
-from clothpath.files.names import text
+from clothpath.files.names import shown, text
 from clothpath.findings import Outcome, counted
 from clothpath.layout import CutFrom, Demand, Layout
 from clothpath.pages.handling import (
@@ -57,12 +57,12 @@ class JobSheet:
         took = [seconds(plan, mat.cuts) for mat in plan.mats]
         times = [mat.times for mat in layout.mats]
         wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
-        designs = ", ".join(text(demand.design.name) for demand in wanted)
+        designs = ", ".join(shown(demand.design.name) for demand in wanted)
         names = fabric_names(layout.fabrics)
         taken = takings(layout)
         sheet = page(
             "job-sheet",
-            title=f"Job sheet: {text(plan.title) or f'{designs} for {text(layout.mat.name)}'}",
+            title=f"Job sheet: {text(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
             look_outs=look_outs(plan.findings),
             markings=about_markings(plan, names),
             designs=[_design(demand) for demand in wanted],
@@ -84,7 +84,7 @@ class JobSheet:
 def _sorting(wanted: Sequence[Demand]) -> list[str]:
     """What is said of pieces that are alike, design by design."""
     return [
-        f"{text(demand.design.name)}: {said}" if len(wanted) > 1 else said
+        f"{shown(demand.design.name)}: {said}" if len(wanted) > 1 else said
         for demand in wanted
         for said in sorting_words(demand.design)
     ]
@@ -92,7 +92,7 @@ def _sorting(wanted: Sequence[Demand]) -> list[str]:
 
 def _design(demand: Demand) -> dict[str, object]:
     box = demand.design.finished_box
-    return {"name": text(demand.design.name), "width": box.width, "height": box.height, "count": demand.count}
+    return {"name": shown(demand.design.name), "width": box.width, "height": box.height, "count": demand.count}
 
 
 def _web(web: Running) -> str:
@@ -112,7 +112,7 @@ def _cloth(use: ClothUse, part: FabricUse, layout: Layout, name: str) -> dict[st
         origin.append("The cloth that is stated does not suffice.")
     bought = []
     if part is not use.parts[0]:
-        bought.append(f"together with {text(use.parts[0].fabric.label or use.key, 40)} above, from one cloth")
+        bought.append(f"together with {shown(use.parts[0].fabric.label or use.key, 40)} above, from one cloth")
     elif use.cloth is not None and not (use.stated and use.enough):
         bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
     return {
@@ -167,7 +167,7 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
     return {
         "number": number,
         "label": names[swatch.fabric],
-        "plain_label": text(fabric.label or fabric.key, 40),
+        "plain_label": shown(fabric.label or fabric.key, 40),
         "color": fabric.color,
         "cut_from": [
             f"{many} {from_} {which}" if len(cut_from) > 1 else f"{from_} {which}" for which, many in cut_from.items()
@@ -205,7 +205,7 @@ def _order(cuts: Sequence[Cut], rows: Mapping[int, dict[str, object]]) -> Iterat
     for swatch, group in groupby(cuts, key=lambda cut: cut.ref.swatch):
         listed = list(group)
         labels = Counter(
-            text(cut.ref.label or cut.ref.piece, 40) for cut in listed if cut.kind == "cut" and not cut.ring
+            shown(cut.ref.label or cut.ref.piece, 40) for cut in listed if cut.kind == "cut" and not cut.ring
         )
         drawn = sum(cut.kind == "mark" for cut in listed)
         hidden = " (see Look out)" if rows[swatch]["side"] == SIDES["wrong-side-up"] else ""
@@ -245,11 +245,11 @@ def _tried(plan: CutPlan) -> Iterator[str]:
     fabrics: dict[Tried, list[str]] = {}
     for key, found in plan.tried:
         fabric = fabric_of(plan.layout.fabrics, key)
-        fabrics.setdefault(found, []).append(text(fabric.label or fabric.key, 40))
+        fabrics.setdefault(found, []).append(shown(fabric.label or fabric.key, 40))
     for found, labels in fabrics.items():
         remark = f" {text(found.remark, 400)}" if found.remark else ""
         said = text(found.said, 200) or "nothing written down"
-        yield f"{', '.join(labels)}, as {text(found.cloth)}: {said}.{remark}"
+        yield f"{', '.join(labels)}, as {shown(found.cloth)}: {said}.{remark}"
 
 
 @hookimpl

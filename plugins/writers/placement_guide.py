@@ -11,7 +11,7 @@ from __future__ import annotations
 import cmath
 import io
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
@@ -21,8 +21,9 @@ from clothpath.curves import Affine, Box, Points, open_path
 from clothpath.cutplan import CutPlan
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import GRAIN_TURNS, Design, Grain, fabric_of
-from clothpath.files.names import file_name, text
+from clothpath.files.names import file_name, shown, text
 from clothpath.findings import Outcome
+from clothpath.pages.fonts import respelled
 from clothpath.pages.joining import EDGE_MM, FORM, PAPER_MM, draw_map, draw_tile, window_of
 from clothpath.pages.lettering import draw_grain, grain_room
 from clothpath.pages.paper import (
@@ -96,7 +97,15 @@ class PlacementGuide:
             grains = _grains(plan, demand.design)
             data = _guide(demand.design, name, guide_of(demand.design, block), grains, settings.paper)
             made.append(Document(file_name(f"placement-guide{which}", ".pdf"), data))
-        return Outcome(tuple(made))
+        names = (name for demand in demands for name in _called(demand.design))
+        return Outcome(tuple(made), respelled(names))
+
+
+def _called(design: Design) -> Iterator[str]:
+    """What people call things of a design."""
+    yield design.name
+    yield from (fabric.label or fabric.key for fabric in design.fabrics)
+    yield from (piece.label or piece.id for piece in design.cut_pieces)
 
 
 def _guide(
@@ -185,7 +194,7 @@ def _name(page: Page, design: Design, each: GuidePiece, at: complex, width: floa
     fabric = fabric_of(design.fabrics, each.piece.fabric)
     copies = f", {each.piece.copies} of it" if each.piece.copies > 1 else ""
     grain = f", grain {fabric.grain}" if fabric.grain != "any" else ""
-    said = f"{text(each.piece.label or each.piece.id, 40)}, {text(fabric.label or fabric.key, 40)}{copies}{grain}"
+    said = f"{shown(each.piece.label or each.piece.id, 40)}, {shown(fabric.label or fabric.key, 40)}{copies}{grain}"
     with page.artifact():
         _disc(page, at + complex(DISC_MM, FONT_MM / 3), each.number)
         chip = Box(at.real + 8, at.imag - 0.6, at.real + 12, at.imag + 3.4)

@@ -17,7 +17,7 @@ from typing import Final
 from clothpath.contracts import CardWriter, Document, Settings, Written, hookimpl
 from clothpath.curves import Box, Path, box_of
 from clothpath.cutting.testcut import TEST_CUT
-from clothpath.files.names import text
+from clothpath.files.names import shown, text
 from clothpath.findings import Outcome
 from clothpath.pages.handling import about_markings, fabric_names
 from clothpath.pages.page import page
@@ -62,11 +62,11 @@ class SizeCard:
         """One page for all files."""
         plan = files[0].sheet.plan
         layout = plan.layout
-        designs = ", ".join(text(demand.design.name) for demand in layout.demands if demand.design.name != TEST_CUT)
+        designs = ", ".join(shown(demand.design.name) for demand in layout.demands if demand.design.name != TEST_CUT)
         names = fabric_names(layout.fabrics)
         card = page(
             "size-card",
-            title=f"Size card: {text(plan.title) or f'{designs} for {text(layout.mat.name)}'}",
+            title=f"Size card: {text(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
             markings=about_markings(plan, names) if any(map(_has_markings, files)) else (),
             files=[_told(file, names) for file in files],
         )

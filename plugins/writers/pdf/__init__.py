@@ -8,6 +8,7 @@ template is marked as an artifact. Fonts are embedded.
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
@@ -25,6 +26,7 @@ from clothpath.files.linework import (
     sheet_title,
 )
 from clothpath.findings import Outcome
+from clothpath.pages.fonts import respelled
 from clothpath.pages.joining import PAPER_MM
 from clothpath.pages.paper import document
 from clothpath.plugins.writers.pdf.sheets import many_pages
@@ -71,7 +73,14 @@ class PdfWriter:
         else:
             many_pages(page, kept, found, on, PAPER_MM[settings.paper], settings.overlap)
         page.canvas.save()
-        return Outcome(stream.getvalue(), passes_note(sheet, self.name))
+        return Outcome(stream.getvalue(), (*passes_note(sheet, self.name), *respelled(_names(kept))))
+
+
+def _names(sheet: CutSheet) -> Iterator[str]:
+    """What people call things on the sheet."""
+    yield from (demand.design.name for demand in sheet.plan.layout.demands)
+    yield from (fabric.label or fabric.key for fabric in sheet.fabrics)
+    yield from (cut.ref.label or cut.ref.piece for cut in sheet.cuts)
 
 
 @hookimpl

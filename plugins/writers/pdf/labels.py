@@ -24,7 +24,7 @@ import shapely
 from clothpath.curves import Affine
 from clothpath.cutplan import CutSheet, PieceRef
 from clothpath.design import Grain, Side
-from clothpath.files.names import text
+from clothpath.files.names import shown
 from clothpath.fitting.closeness import chains
 from clothpath.pages.lettering import Ground, draw_grain, grain_room
 from clothpath.pages.paper import FONT_MM, LEADING_MM, PT, Page, tint, width_of
@@ -114,7 +114,7 @@ def labels_of(sheet: CutSheet) -> list[Label]:
         inner = shapely.simplify(shapely.buffer(shape, -CLEAR_MM, quad_segs=2), FLAT_MM)
         clear = inner if marks.is_empty else shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
         ground = Ground(clear)
-        said = (text(ref.label or ref.piece, 40), text(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
+        said = (shown(ref.label or ref.piece, 40), shown(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
         words = _with_grain(ground, clear, said, selvage) if fabric.grain != "any" else None
         words = words or _fitted(ground, said, 1, SIZES_MM) or _fitted(ground, (", ".join(said),), 0, SIZES_MM)
         number, leader = 0, None
@@ -155,11 +155,11 @@ def _numbered(clear: Ground, inner: shapely.Geometry, number: int, name: str) ->
 def key_of(sheet: CutSheet, labels: Sequence[Label]) -> list[str]:
     """What the numbers mean, and the grain of the templates that have no room for a grain line."""
     laid, said = dict(sheet.laid), []
-    names = {fabric.key: text(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
+    names = {fabric.key: shown(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
     firsts = {label.number: label for label in reversed(labels) if label.number}
     ordered = sorted(firsts.values(), key=lambda label: (list(names).index(label.ref.fabric), label.number))
     for fabric, run in groupby(ordered, key=lambda label: label.ref.fabric):
-        pieces = ", ".join(f"{label.number} {text(label.ref.label or label.ref.piece, 40)}" for label in run)
+        pieces = ", ".join(f"{label.number} {shown(label.ref.label or label.ref.piece, 40)}" for label in run)
         said.append(f"{names[fabric]}, {NOTES[laid[fabric]]}: {pieces}.")
     if said:
         said.insert(0, "Numbers on small templates:")

@@ -19,7 +19,7 @@ from clothpath.cutplan import CutSheet
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import Side
 from clothpath.files.linework import Layer, Line, sheet_title
-from clothpath.files.names import text
+from clothpath.files.names import shown, text
 from clothpath.pages.paper import LEADING_MM, Page, draw_band, squares_width, wrapped
 from clothpath.plugins.writers.pdf.labels import Label, draw_labels, key_of, labels_of
 from clothpath.units import both
@@ -56,7 +56,7 @@ def one_page(page: Page, sheet: CutSheet, found: Sequence[Line], on: Sequence[La
 
 def said_of(sheet: CutSheet, labels: Sequence[Label]) -> list[str]:
     """What the band says."""
-    names = {fabric.key: text(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
+    names = {fabric.key: shown(fabric.label or fabric.key, 40) for fabric in sheet.fabrics}
     said = [heading(sheet), *_sizes(sheet)]
     said.append("Print at 100 % (actual size). The squares must measure 1 in and 25 mm.")
     for side, use in USES.items():
@@ -74,12 +74,12 @@ def heading(sheet: CutSheet) -> str:
 
 def _sizes(sheet: CutSheet) -> list[str]:
     """The finished size of every design that the sheet has templates of."""
-    shown = {cut.ref.design for cut in sheet.cuts} - {TEST_CUT}
-    designs = [demand.design for demand in sheet.plan.layout.demands if demand.design.name in shown]
+    present = {cut.ref.design for cut in sheet.cuts} - {TEST_CUT}
+    designs = [demand.design for demand in sheet.plan.layout.demands if demand.design.name in present]
     said = []
     for design in designs:
         box = design.finished_box
-        whose = f" of {text(design.name, 40)}" if len(designs) > 1 else ""
+        whose = f" of {shown(design.name, 40)}" if len(designs) > 1 else ""
         said.append(f"Finished size{whose}: {both(box.width)} wide, {both(box.height)} high.")
     return said
 

@@ -117,10 +117,24 @@ def test_marks_and_words_are_artifacts() -> None:
     assert len(marked) > 13
 
 
-def test_letters_that_the_font_lacks_become_question_marks() -> None:
+@pytest.mark.parametrize("label", ["Größe", "краб", "ψάρι", "סרטן", "サンゴ", "蟹", "게", "螃蟹 6"])
+def test_letters_of_most_scripts_are_printed_as_they_are(label: str) -> None:
     sheet = crab_sheet()
-    fabrics = tuple(replace(fabric, label="سرطان 🦀 é") for fabric in sheet.fabrics)
-    assert "????? ? é" in words(written(replace(sheet, fabrics=fabrics)))
+    outcome = PdfWriter().write(
+        replace(sheet, fabrics=tuple(replace(f, label=label) for f in sheet.fabrics)), PdfSettings()
+    )
+    assert label in words(outcome.value)
+    assert outcome.findings == ()
+
+
+def test_what_no_font_has_is_told_in_letters_and_in_a_finding() -> None:
+    sheet = crab_sheet()
+    fabrics = tuple(replace(fabric, label="🦀 केकड़ा") for fabric in sheet.fabrics)
+    outcome = PdfWriter().write(replace(sheet, fabrics=fabrics), PdfSettings())
+    assert "(crab) kekd'a, reversed" in words(outcome.value)
+    (finding,) = outcome.findings
+    assert (finding.code, finding.severity) == ("respelled", "note")
+    assert '"🦀 केकड़ा" as "(crab) kekd\'a"' in finding.message
 
 
 def test_each_template_says_what_it_is() -> None:
