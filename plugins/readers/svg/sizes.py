@@ -71,19 +71,19 @@ def page_of(given: Mapping[str, str], density: Density, bare: BareUnit) -> Page:
 
     Args:
         given: the attributes of the root, `width` and `height` as its style has them.
-        bare: what a width or height without unit is in.
+        bare: what a width or height without unit is in; where there is none either, what the numbers are in.
     """
     sides = [_side(given, name) for name in ("width", "height")]
     box = box_from(given.get("viewBox"))
     unit = next((side[1] for side in sides if side is not None and side[1]), None)
+    if box is not None and sides == [None, None]:
+        sides = [(box[2], ""), (box[3], "")]
     if bare != "px":
         sides = [side if side is None or side[1] else (side[0], bare) for side in sides]
-    taken = unit or (bare if bare != "px" and any(sides) else None)
+    known = (unit or bare) in ABSOLUTE
     px = [None if side is None else side[0] * PX_PER_UNIT[side[1]] for side in sides]
-    if box is not None and px == [None, None]:
-        px = [box[2], box[3]]
-    known = taken in ABSOLUTE
     per_inch, reason = (CSS_DENSITY, "") if known else _density(given, px[0], px[1], density)
+    mm_per_px = MM_PER_UNIT[bare] if unit is None and known and box is None else 25.4 / per_inch
     width, height = (
         _in_mm(side, per_inch) if side is not None else None if length is None else length * 25.4 / per_inch
         for side, length in zip(sides, px, strict=True)
@@ -94,8 +94,8 @@ def page_of(given: Mapping[str, str], density: Density, bare: BareUnit) -> Page:
     if box is not None and width is not None and height is not None:
         to_mm, view = fitted(box, width, height, given.get("preserveAspectRatio")), (box[2], box[3])
     else:
-        to_mm, view = Affine.scale(25.4 / per_inch), (px[0] or 0.0, px[1] or 0.0)
-    return Page(to_mm, width, height, view, 25.4 / per_inch, unit, None if known else per_inch, reason)
+        to_mm, view = Affine.scale(mm_per_px), ((width or 0.0) / mm_per_px, (height or 0.0) / mm_per_px)
+    return Page(to_mm, width, height, view, mm_per_px, unit, None if known else per_inch, reason)
 
 
 def _side(given: Mapping[str, str], name: str) -> tuple[float, str] | None:
@@ -139,10 +139,9 @@ def size_findings(given: Mapping[str, str], page: Page, picture: Box, where: str
     size = partial(_size, picture)
     stated = ", ".join(f'{name}="{given[name]}"' for name in ("width", "height", "viewBox") if given.get(name))
     where = f"{where}: {stated}" if stated else where
-    if page.width is None or page.height is None:
-        message = "The drawing has no page and states no unit; its numbers were taken as px, 96 to the inch (a guess)."
-        return [warning("unit-assumed", message, where, SAY_IT)]
     said = "counts in px" if page.unit == "px" else "states no unit"
+    if page.width is None or page.height is None:
+        said = f"has no page and {said}"
     if page.reason == AS_SET:
         message = (
             f"The drawing {said}; it was read at {page.density} px to the inch, as set: the picture is {size(1.0)}."

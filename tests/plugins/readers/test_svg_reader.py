@@ -117,6 +117,17 @@ def test_bare_numbers_can_be_set_to_be_millimeters() -> None:
     assert findings == ()
 
 
+@pytest.mark.parametrize(
+    "root", ["", 'viewBox="0 0 200 100"', 'width="200" height="100"', 'width="200" viewBox="0 0 200 100"']
+)
+@pytest.mark.parametrize(("unit", "mm"), [("mm", 1.0), ("cm", 10.0), ("in", 25.4), ("pt", 25.4 / 72)])
+def test_bare_numbers_are_in_what_was_meant_whether_or_not_there_is_a_page(root: str, unit: str, mm: float) -> None:
+    half = '<rect id="half" width="50%" height="10"/>' if root else ""
+    design, findings = read(svg(SQUARE + half, root), **{"bare-unit": unit})
+    assert [each.region.box.width for each in design.pieces] == pytest.approx([10 * mm, 100 * mm][: len(design.pieces)])
+    assert findings == ()
+
+
 def test_a_drawing_without_page_is_read_and_told() -> None:
     design, findings = read(svg(SQUARE, ""))
     assert design.source.size_mm is None
