@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
-from clothpath.findings import counted
+from clothpath.findings import counted, listed
 from clothpath.units import both
 
 __all__ = ["build_text", "findings_text", "inspect_text", "jobs_text", "machines_text", "plugins_text", "proof_text"]
@@ -16,6 +16,12 @@ AS_DRAWN: Final = (
     "All this is as drawn. Converting first tidies a drawing (lines drawn twice and specks go, small gaps close), "
     "so there may be fewer pieces then, and sizes may change by a hair."
 )
+LAYERING: Final = {
+    "stacked": "The drawing is stacked: lower pieces run on beneath upper ones.",
+    "butted": "The drawing is butted: pieces meet edge to edge.",
+    "mixed": "Some pieces run on beneath others, some meet them edge to edge.",
+    "apart": "No piece meets or overlaps another.",
+}
 SET_BY: Final = {
     "readers": ", set by --set read.NAME.SETTING=VALUE",
     "steps": ", set by --set NAME.SETTING=VALUE",
@@ -65,8 +71,17 @@ def _inspected(file: Doc) -> str:
                     holes = f", {counted(piece['holes'], 'hole')}" if piece["holes"] else ""
                     same = ", the same in a mirror" if piece["achiral"] else ""
                     lines.append(f"    {piece['label']}: {_size(piece['size_mm'])}{holes}{same}")
+        if len(cut) > 1:
+            lines.append(f"  {LAYERING[file['layering']]}")
+        lines += [f"  {_alike_pieces(each)}" for each in file["alike"]]
     told = findings_text(file["findings"], "  ")
     return "\n".join([*lines, told] if told else lines)
+
+
+def _alike_pieces(each: Doc) -> str:
+    """The pieces of one shape, and those that are its mirror image."""
+    mirrored = f"; their mirror image: {listed(each['mirrored'])}" if each["mirrored"] else ""
+    return f"Of one shape: {listed(each['pieces'])}{mirrored}."
 
 
 def jobs_text(document: Doc, out: str) -> str:

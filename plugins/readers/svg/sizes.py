@@ -26,7 +26,6 @@ Density = Literal["guess", "72", "90", "96"]
 BareUnit = Literal["px", "mm", "cm", "in", "pt"]
 MOST_MM: Final = 1e6
 """Pages larger than this have no size that means anything, in mm."""
-SAY_IT: Final = "State the finished size, or what was meant: --set read.svg.pixels-per-inch=72, read.svg.bare-unit=mm."
 AS_SET: Final = "as set"
 DENSITIES: Final = (72, 90, 96)
 MM_PER_UNIT: Final = {"in": 25.4, "cm": 10.0, "mm": 1.0, "q": 0.25, "pt": 25.4 / 72, "pc": 25.4 / 6}
@@ -150,10 +149,12 @@ def size_findings(given: Mapping[str, str], page: Page, picture: Box, where: str
     sure = f"fairly sure, for {page.reason}" if page.reason else "a guess, by the standard for web pages"
     message = f"The drawing {said}; it was read at {page.density} px to the inch ({sure}): the picture is {size(1.0)}."
     others = [f"at {each} px to the inch {size(page.density / each)}" for each in DENSITIES if each != page.density]
+    way = f"--set read.svg.pixels-per-inch={next(each for each in DENSITIES if each != page.density)}"
     if page.unit is None:
+        way += " or --set read.svg.bare-unit=mm"
         others.append(f"in millimeters {size(page.density / 25.4)}")
         others.append(f"in inches {size(float(page.density))}")
-    hint = f"It would be {'; '.join(others)}. {SAY_IT}"
+    hint = f"It would be {'; '.join(others)}. State the finished size, or which was meant, such as {way}."
     return [warning("unit-assumed", message, where, hint)]
 
 
