@@ -207,7 +207,11 @@ class Declared:
 
 @runtime_checkable
 class CutWriter(_Plugin, Protocol):
-    """Writes one cut file: the format's name is the plugin's name."""
+    """Writes one cut file: the format's name is the plugin's name.
+
+    A writer whose files a machine runs as they are, with no program in between, has an attribute `run_as_is` that is
+    True: the engine never gives it several mats beside each other.
+    """
 
     @property
     def suffix(self) -> str:

@@ -4,24 +4,25 @@ Terminology
     cut         one closed outline that the blade follows, or one marking that a pen draws
     path        what the file carries for a cut; it differs from the outline where the file compensates the blade
     overcut     the way that the blade runs on past its start so that no thread is left
-    cut sheet   what one file holds: the cuts of one mat, or of one fabric of a mat
+    cut sheet   what one file holds: the cuts of one mat, of one fabric of a mat, or of all mats beside each other
     blade       its offset behind the holder's axis, its overcut, and who compensates the offset
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
-from clothpath.curves import Path, transformed
+from clothpath.curves import Affine, Path, transformed
 from clothpath.cutting.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, settled
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.findings import Finding
-from clothpath.layout import Layout, Mat, placed
-from clothpath.units import Speed
+from clothpath.layout import Layout, Mat, MatLayout, Swatch, placed
+from clothpath.units import Speed, both
 
 __all__ = [
+    "APART_MM",
     "Blade",
     "Cut",
     "CutPlan",
@@ -34,7 +35,9 @@ __all__ = [
     "sheets",
 ]
 
-Slicing = Literal["mat", "fabric"]
+Slicing = Literal["mat", "fabric", "all"]
+APART_MM: Final = 25.4
+"""Between mats that lie beside each other in one file, unless a profile says otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,12 +136,13 @@ class CutSheet:
     """What one cut file holds.
 
     Attributes:
-        plan: the whole plan, for what a header may say.
-        mat_number: from 1.
-        mats: how many mats the plan has.
+        plan: the whole plan, for what a header may say; where the mats lie beside each other, they are one mat of it.
+        mat_number: of the plan's mats, from 1.
+        mats: how many mats there are.
         fabrics: the fabrics whose cuts the file holds, in the order in which they are cut.
         laid: fabric key to the side that faces up.
         cuts: in order.
+        apart: mm from one mat to the next, where the sheet holds all mats, the first at the left; None: one mat.
     """
 
     plan: CutPlan
@@ -147,10 +151,18 @@ class CutSheet:
     fabrics: tuple[Fabric, ...]
     laid: tuple[tuple[str, Side], ...]
     cuts: tuple[Cut, ...]
+    apart: float | None = None
 
     @property
     def mat(self) -> Mat:
         return self.plan.layout.mat
+
+    @property
+    def which(self) -> str:
+        """Which mats it holds, for people: "mat 1 of 2"."""
+        if self.apart is None:
+            return f"mat {self.mat_number} of {self.mats}"
+        return f"mats 1 to {self.mats} from left to right, {both(self.apart)} apart"
 
     def pieces(self) -> Iterator[tuple[PieceRef, tuple[Cut, ...]]]:
         """The cuts grouped by the piece they belong to, in order of first appearance."""
@@ -191,16 +203,44 @@ def as_laid(layout: Layout, blade: Blade, speeds: Speeds = NO_SPEEDS, tried: Seq
     return CutPlan(layout, tuple(MatCuts(tuple(of_mat)) for of_mat in cuts), blade, speeds, found)
 
 
-def sheets(plan: CutPlan, per: Slicing) -> tuple[CutSheet, ...]:
-    """The plan divided into files: one a mat, or one a fabric of each mat; none is empty."""
+def sheets(plan: CutPlan, per: Slicing, apart: float = APART_MM) -> tuple[CutSheet, ...]:
+    """The plan divided into files: one a mat, one a fabric of each mat, or one for all mats; none is empty.
+
+    Args:
+        apart: mm between mats that lie beside each other in one file.
+    """
+    count = len(plan.mats)
+    if per == "all" and count > 1:
+        return tuple(replace(sheet, mats=count, apart=apart) for sheet in sheets(_beside(plan, apart), "mat"))
     found: list[CutSheet] = []
     for number, (mat, cuts) in enumerate(zip(plan.layout.mats, plan.mats, strict=True), start=1):
         keys = list(dict.fromkeys(cut.ref.fabric for cut in cuts.cuts))
         laid = {swatch.fabric: swatch.laid for swatch in mat.swatches}
-        for group in [keys] if per == "mat" else [[key] for key in keys]:
+        for group in [[key] for key in keys] if per == "fabric" else [keys]:
             chosen = tuple(cut for cut in cuts.cuts if cut.ref.fabric in group)
             if chosen:
                 fabrics = tuple(fabric_of(plan.layout.fabrics, key) for key in group)
                 sides = tuple((key, laid[key]) for key in group)
-                found.append(CutSheet(plan, number, len(plan.mats), fabrics, sides, chosen))
+                found.append(CutSheet(plan, number, count, fabrics, sides, chosen))
     return tuple(found)
+
+
+def _beside(plan: CutPlan, apart: float) -> CutPlan:
+    """The plan on one wide mat that has all mats beside each other, the first at the left."""
+    layout, mat = plan.layout, plan.layout.mat
+    wide = Mat(mat.name, len(plan.mats) * (mat.width + apart) - apart, mat.height)
+    swatches: list[Swatch] = []
+    cuts: list[Cut] = []
+    for n, (laid, planned) in enumerate(zip(layout.mats, plan.mats, strict=True)):
+        way, first = n * (mat.width + apart), len(swatches)
+        swatches += (replace(swatch, x=swatch.x + way) for swatch in laid.swatches)
+        cuts += (_moved(cut, Affine.shift(way), first) for cut in planned.cuts)
+    together = replace(layout, mat=wide, mats=(MatLayout(tuple(swatches)),), cut_from=())
+    return replace(plan, layout=together, mats=(MatCuts(tuple(cuts)),))
+
+
+def _moved(cut: Cut, by: Affine, swatch: int) -> Cut:
+    """A cut under a shift, `swatch` being how many swatches come before those of its mat."""
+    outline = transformed(cut.outline, by)
+    path = outline if cut.path is cut.outline else transformed(cut.path, by)
+    return replace(cut, ref=replace(cut.ref, swatch=cut.ref.swatch + swatch), outline=outline, path=path)

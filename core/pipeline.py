@@ -33,7 +33,7 @@ from clothpath.cutplan import CutPlan, CutSheet, as_laid, sheets
 from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, mapped
 from clothpath.files.names import NAME_PARTS, file_name, unique
-from clothpath.findings import Finding, Outcome, Refusal, error, note
+from clothpath.findings import Finding, Outcome, Refusal, error, note, warning
 from clothpath.jobs.config import WriteTable, validated
 from clothpath.jobs.machines import Machine
 from clothpath.layout import Demand, Layout, Mat, Stock
@@ -300,8 +300,13 @@ def _cut_files(
 ) -> Outcome[tuple[Produced, ...]]:
     made: list[Produced] = []
     found: list[Finding] = []
-    for sheet in sheets(plan, table.per):
+    if table.per == "all" and len(plan.mats) > 1 and getattr(writer, "run_as_is", False):
+        message = f'A file of the format "{writer.name}" moves the machine, so it cannot hold {len(plan.mats)} mats.'
+        hint = 'Write per = "mat" for it in the machine profile.'
+        raise Refusal(error("one-mat-a-file", message, "", hint))
+    for sheet in sheets(plan, table.per, table.apart):
         name = names.of(sheet, table, writer.suffix)
+        found += _beside_words(sheet, name)
         outcome = _checked(guarded(writer.name, lambda sheet=sheet: writer.write(sheet, settings), bytes))  # type: ignore[misc]
         found += [finding.at(name) for finding in outcome.findings]
         carried = writer.writes(sheet, settings)
@@ -310,6 +315,15 @@ def _cut_files(
         made.append(proved.value)
         found += [finding.at(name) for finding in proved.findings]
     return Outcome(tuple(made), tuple(found))
+
+
+def _beside_words(sheet: CutSheet, name: str) -> list[Finding]:
+    """A finding that a file holds several mats, for the person who must take them one by one."""
+    if sheet.apart is None:
+        return []
+    message = f"The file holds {sheet.which}."
+    hint = "Compare the size of all of it first; then cut one mat at a time: move it onto the mat, hide the others."
+    return [warning("mats-beside", message, name, hint)]
 
 
 class _Names:
@@ -328,9 +342,13 @@ class _Names:
     def _stem_of(self, sheet: CutSheet, table: WriteTable) -> str:
         fabric = sheet.fabrics[0].key if len(sheet.fabrics) == 1 else "all"
         if table.name is not None:
-            own = {"mat": str(sheet.mat_number), "fabric": fabric, "format": table.format}
+            own = {
+                "mat": "all" if sheet.apart is not None else str(sheet.mat_number),
+                "fabric": fabric,
+                "format": table.format,
+            }
             return table.name.format_map(dict.fromkeys(NAME_PARTS, "") | dict(self.parts) | own)
-        mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 else ""
+        mat = f"-mat{sheet.mat_number}" if sheet.mats > 1 and sheet.apart is None else ""
         return f"{self.stem}{mat}-{fabric}" if table.per == "fabric" else f"{self.stem}{mat}"
 
 

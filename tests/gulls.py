@@ -83,6 +83,23 @@ def gull_sheet(count: int = 1) -> CutSheet:
     return sheet_of(gull_layout(count))
 
 
+def two_mats() -> Layout:
+    """A gull on each of two mats."""
+    one = gull_layout()
+    eyes = {"eye": 2}
+
+    def again(place: Placement) -> Placement:
+        return replace(place, copy=place.copy + eyes.get(place.piece, 1))
+
+    second = tuple(replace(s, placements=tuple(map(again, s.placements))) for s in one.mats[0].swatches)
+    return replace(one, demands=(Demand(one.demands[0].design, 2),), mats=(*one.mats, MatLayout(second)))
+
+
+def beside_sheet() -> CutSheet:
+    """The one file of two mats beside each other, an inch apart."""
+    return sheets(as_laid(two_mats(), Blade()), "all")[0]
+
+
 def sheet_of(layout: Layout) -> CutSheet:
     return sheets(as_laid(layout, Blade()), "mat")[0]
 

@@ -101,7 +101,8 @@ def _file(folder: FilePath, file: Produced) -> dict[str, Any]:
     if file.sheet is not None and file.measurement is not None and file.proof is not None:
         box = box_of(line.path for line in file.measurement.lines)
         document |= {
-            "mat": file.sheet.mat_number,
+            "mat": None if file.sheet.apart is not None else file.sheet.mat_number,
+            "mats_apart_mm": file.sheet.apart,
             "unit": file.measurement.unit,
             "size_mm": [round(box.width, DIGITS), round(box.height, DIGITS)],
             "pieces": len({cut.ref for cut in file.sheet.cuts if cut.kind == "cut"}),

@@ -160,7 +160,7 @@ def lines(sheet: CutSheet, on: Sequence[Layer]) -> tuple[Line, ...]:
 def sheet_title(sheet: CutSheet) -> str:
     """What a file is, for people: "crab, mat 1 of 2"."""
     designs = ", ".join(text(demand.design.name) for demand in sheet.plan.layout.demands)
-    return f"{designs}, mat {sheet.mat_number} of {sheet.mats}"
+    return f"{designs}, {sheet.which}"
 
 
 def title(cut: Cut, fabric: str) -> str:

@@ -17,7 +17,7 @@ from pydantic import AfterValidator, BaseModel, Field, ValidationError
 
 from clothpath.cloth.stocktable import StockTable
 from clothpath.contracts import Millimeters, Settings, StatedLength
-from clothpath.cutplan import Blade, Slicing
+from clothpath.cutplan import APART_MM, Blade, Slicing
 from clothpath.cutting.triedtable import SpeedTable, TriedTable
 from clothpath.files.names import sound_pattern
 from clothpath.findings import Finding, Refusal, error, nearest_word
@@ -94,7 +94,12 @@ class WriteTable(Settings):
     model_config = Settings.model_config | {"extra": "allow"}
 
     format: str = Field(description="the format's name, as `clothpath plugins` lists it")
-    per: Slicing = Field("mat", description="one file a mat, or one a fabric of each mat")
+    per: Slicing = Field(
+        "mat", description='"mat": one file a mat; "fabric": one a fabric of each mat; "all": one for all mats'
+    )
+    apart: Annotated[Millimeters, Field(ge=0)] = Field(
+        APART_MM, description="between mats that lie beside each other in a file for all"
+    )
     name: Annotated[str, AfterValidator(sound_pattern)] | None = Field(
         None,
         description='what files are called, such as "{design}-{fabric}"; also {size}, {machine}, {mat} and {format}; '

@@ -180,11 +180,12 @@ def _declared(told: Mapping[str, Any]) -> Declared:
 
 def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
     """What the file must hold, rebuilt from the document: each piece as the picture shows it, and where it lies."""
-    mat = manifest["mats"][entry["mat"] - 1]
+    apart = entry.get("mats_apart_mm")
+    mats = manifest["mats"] if entry["mat"] is None else [manifest["mats"][entry["mat"] - 1]]
     fabrics: dict[str, Fabric] = {}
     designs: dict[str, tuple[list[Piece], list[Marking]]] = {}
-    swatches: list[Swatch] = []
-    for n, swatch in enumerate(mat["swatches"]):
+    swatches: list[list[Swatch]] = [[] for _ in mats]
+    for n, (m, swatch) in enumerate((m, swatch) for m, mat in enumerate(mats) for swatch in mat["swatches"]):
         key, laid, cloth_turn = swatch["fabric"], swatch["laid"], swatch["turn_deg"]
         fabrics.setdefault(key, Fabric(key, key, laid=laid, grain=swatch.get("grain", "any")))
         placements = []
@@ -195,25 +196,24 @@ def _sheet(entry: Mapping[str, Any], manifest: Manifest) -> CutSheet:
             pieces, markings = designs.setdefault(each["design"], ([], []))
             rings = [transformed(polygon([complex(*p) for p in ring]), back) for ring in each["rings_mm"]]
             pieces.append(Piece(name, each["piece"], region(rings[0], rings[1:]), key, order=len(pieces) + 1))
-            for m, line in enumerate(each.get("marks_mm", [])):
-                markings.append(Marking(f"{name} {m}", name, transformed(_line(line), back), on=name))
+            for k, line in enumerate(each.get("marks_mm", [])):
+                markings.append(Marking(f"{name} {k}", name, transformed(_line(line), back), on=name))
             placements.append(Placement(each["design"], name, each["copy"], each["reversed"], each["turn_deg"], 0j))
-        swatches.append(Swatch(key, laid, 0.0, 0.0, 0.0, 0.0, cloth_turn, tuple(placements)))
+        swatches[m].append(Swatch(key, laid, 0.0, 0.0, 0.0, 0.0, cloth_turn, tuple(placements)))
     demands = tuple(
         Demand(Design(name, tuple(pieces), tuple(markings), tuple(fabrics.values())))
         for name, (pieces, markings) in designs.items()
     )
-    size = Mat(manifest["machine"], mat["width_mm"], mat["height_mm"])
-    layout = Layout(demands, tuple(fabrics.values()), size, (MatLayout(tuple(swatches)),))
-    plan = as_laid(layout, Blade())
-    whole = sheets(plan, "mat")[0]
+    size = Mat(manifest["machine"], mats[0]["width_mm"], mats[0]["height_mm"])
+    layout = Layout(demands, tuple(fabrics.values()), size, tuple(MatLayout(tuple(each)) for each in swatches))
+    whole = sheets(as_laid(layout, Blade()), "all", apart or 0.0)[0]
     wanted = set(entry.get("fabrics", fabrics))
     cuts = tuple(
         replace(cut, passes=entry.get("passes", {}).get(cut.ref.fabric, 1)) if cut.kind == "cut" else cut
         for cut in whole.cuts
         if cut.ref.fabric in wanted and (cut.kind == "cut" or entry.get("markings", True))
     )
-    return CutSheet(plan, 1, 1, tuple(f for f in whole.fabrics if f.key in wanted), whole.laid, cuts)
+    return replace(whole, fabrics=tuple(f for f in whole.fabrics if f.key in wanted), cuts=cuts)
 
 
 def _line(points: Sequence[Sequence[float]]) -> Path:

@@ -87,6 +87,7 @@ class GcodeWriter:
     summary: Final = "G-code for a drag or tangential knife, with arcs"
     suffix: Final = ".ngc"
     settings: Final = GcodeSettings
+    run_as_is: Final = True
 
     def writes(self, sheet: CutSheet, settings: GcodeSettings) -> CutSheet:
         """All that is cut, after the markings where a pen draws them."""

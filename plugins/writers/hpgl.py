@@ -52,6 +52,7 @@ class HpglWriter:
     summary: Final = "HPGL for roll and flatbed cutters, one pen a fabric"
     suffix: Final = ".plt"
     settings: Final = HpglSettings
+    run_as_is: Final = True
 
     def writes(self, sheet: CutSheet, settings: HpglSettings) -> CutSheet:
         """All that is cut, and the markings where a pen draws them."""

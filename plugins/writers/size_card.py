@@ -111,7 +111,7 @@ def _has_markings(file: Written) -> bool:
 def _told(file: Written, names: Mapping[str, str]) -> dict[str, object]:
     unit, declared = file.measurement.unit, file.declared.mm_per_unit
     box = box_of(line.path for line in file.measurement.lines)
-    where = f"Mat {file.sheet.mat_number} of {file.sheet.mats}. " if file.sheet.mats > 1 else ""
+    where = f"{file.sheet.which.capitalize()}. " if file.sheet.mats > 1 else ""
     by_fabric = _by_fabric(file)
     return {
         "name": file.name,

@@ -69,7 +69,7 @@ def said_of(sheet: CutSheet, labels: Sequence[Label]) -> list[str]:
 def heading(sheet: CutSheet) -> str:
     """What the sheet is, with its size where the job has a title: "crab, small, for roll-24, mat 1 of 2"."""
     title = sheet.plan.title
-    return f"{text(title, 80)}, mat {sheet.mat_number} of {sheet.mats}" if title else sheet_title(sheet)
+    return f"{text(title, 80)}, {sheet.which}" if title else sheet_title(sheet)
 
 
 def _sizes(sheet: CutSheet) -> list[str]:

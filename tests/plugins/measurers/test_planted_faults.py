@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from gulls import flipped_in_place, gull_sheet, moved_sheet, piece_cuts
+from gulls import beside_sheet, flipped_in_place, gull_sheet, moved_sheet, piece_cuts
 
 from clothpath.contracts import CutWriter, Measurer
 from clothpath.curves import Affine, open_path
@@ -36,7 +36,7 @@ from clothpath.plugins.writers.pdf import PdfWriter
 from clothpath.plugins.writers.svg import SvgWriter
 from clothpath.proof import prove
 
-SHEET = gull_sheet()
+SHEET, TWO_MATS = gull_sheet(), beside_sheet()
 BLADE = Blade(offset=0.25, overcut=1.0, compensated_by="file")
 """0.25 mm is usual, an overcut of 0.5 to 1 mm (common practice)."""
 
@@ -62,6 +62,10 @@ FORMATS: dict[str, tuple[CutWriter, dict[str, Any], Measurer]] = {
     "gcode-arcs": (GcodeWriter(), {}, GcodeMeasurer()),
     "gcode-lines-in": (GcodeWriter(), {"curves": "lines", "unit": "in"}, GcodeMeasurer()),
     "gcode-tangential": (GcodeWriter(), {"knife": "tangential"}, GcodeMeasurer()),
+    "svg-two-mats": (SvgWriter(), {}, SvgMeasurer()),
+    "dxf-two-mats": (DxfWriter(), {}, DxfMeasurer()),
+    "pdf-two-mats": (PdfWriter(), {}, PdfMeasurer()),
+    "eps-two-mats": (EpsWriter(), {}, EpsMeasurer()),
     "svg-compensated": (SvgWriter(), {}, SvgMeasurer()),
     "dxf-compensated": (DxfWriter(), {}, DxfMeasurer()),
     "dxf-R12-compensated": (DxfWriter(), {"version": "R12", "unit": "in"}, DxfMeasurer()),
@@ -82,6 +86,8 @@ WRONG_UNIT: dict[str, tuple[bytes, bytes]] = {
     "gcode-arcs": (rb"G21", rb"G20"),
     "gcode-lines-in": (rb"G20", rb"G21"),
     "gcode-tangential": (rb"G21", rb"G20"),
+    "svg-two-mats": (rb'(width="[\d.]+)mm" (height="[\d.]+)mm"', rb'\1in" \2in"'),
+    "dxf-two-mats": (rb"(\$INSUNITS\r?\n 70\r?\n\s*)4", rb"\g<1>1"),
     "svg-compensated": (rb'(width="[\d.]+)mm" (height="[\d.]+)mm"', rb'\1px" \2px"'),
     "dxf-compensated": (rb"(\$INSUNITS\r?\n 70\r?\n\s*)4", rb"\g<1>5"),
     "gcode-compensated": (rb"G21", rb"G20"),
@@ -99,8 +105,15 @@ UNIT_FACTOR = {
     "pdf-compensated": 25.4 / 72,
     "eps": 25.4 / 72,
     "eps-compensated": 25.4 / 72,
+    "pdf-two-mats": 25.4 / 72,
+    "eps-two-mats": 25.4 / 72,
 }
 """Elsewhere the writer is made to count in another unit: thousandths of an inch, inches, millimeters."""
+
+
+def meant(name: str) -> CutSheet:
+    """What the file is of."""
+    return TWO_MATS if name.endswith("two-mats") else SHEET
 
 
 def planned(name: str, sheet: CutSheet) -> CutSheet:
@@ -108,17 +121,17 @@ def planned(name: str, sheet: CutSheet) -> CutSheet:
     return knifed(sheet) if name.endswith("compensated") else sheet
 
 
-def written(name: str, sheet: CutSheet = SHEET, scale: float = 1.0) -> bytes:
+def written(name: str, sheet: CutSheet | None = None, scale: float = 1.0) -> bytes:
     """The file; `scale` is that of a writer which counts in another unit: it scales what was planned."""
     writer, settings, _ = FORMATS[name]
-    sheet = moved_sheet(planned(name, sheet), Affine.scale(scale))
+    sheet = moved_sheet(planned(name, sheet or meant(name)), Affine.scale(scale))
     return writer.write(sheet, writer.settings(**settings)).value
 
 
 def faults_in(name: str, data: bytes) -> set[str]:
     """The codes of what measurer and proof find wrong in a file; none if it is released."""
     writer, chosen, measurer = FORMATS[name]
-    settings, given = writer.settings(**chosen), planned(name, SHEET)
+    settings, given = writer.settings(**chosen), planned(name, meant(name))
     try:
         declared = writer.declared(given, settings)
         measurement = measurer.measure(data, declared).value
@@ -156,8 +169,9 @@ def moved_piece(sheet: CutSheet, piece: str, by: complex) -> CutSheet:
 
 
 PLANTED: dict[str, tuple[Callable[[CutSheet], CutSheet], str]] = {
+    # 0.1 % is told as a size only where the lines lie far apart
     "scaled 1 %": (lambda sheet: moved_sheet(sheet, Affine.scale(1.01)), "wrong-size"),
-    "scaled 0.1 %": (lambda sheet: moved_sheet(sheet, Affine.scale(1.001)), "off-place"),
+    "scaled 0.1 %": (lambda sheet: moved_sheet(sheet, Affine.scale(1.001)), "off-place wrong-size"),
     "one piece mirrored": (lambda sheet: flipped_in_place(sheet, "left-wing"), "wrong-way-round"),
     "a slanting piece mirrored": (lambda sheet: flipped_in_place(sheet, "beak"), "wrong-way-round"),
     "all mirrored": (
@@ -181,7 +195,7 @@ def test_a_file_as_written_is_released(name: str) -> None:
 @pytest.mark.parametrize("name", FORMATS)
 def test_a_planted_fault_is_caught_and_named(name: str, fault: str) -> None:
     plant, code = PLANTED[fault]
-    assert code in faults_in(name, written(name, plant(SHEET)))
+    assert set(code.split()) & faults_in(name, written(name, plant(meant(name))))
 
 
 @pytest.mark.parametrize("name", FORMATS)
