@@ -105,12 +105,9 @@ def overruled(writes: Sequence[WriteTable], arguments: Layer) -> tuple[WriteTabl
     ]
     if faults:
         raise Refusal(*faults)
-    return tuple(
-        validated(WriteTable, table.model_dump(by_alias=True) | told[table.format], arguments.where)
-        if table.format in told
-        else table
-        for table in writes
-    )
+    given = {name: validated(WriteTable, own | {"format": name}, arguments.where) for name, own in told.items()}
+    said = {name: table.model_dump(exclude_unset=True) for name, table in given.items()}
+    return tuple(table.model_copy(update=said.get(table.format)) for table in writes)
 
 
 def _read(path: FilePath) -> Machine:

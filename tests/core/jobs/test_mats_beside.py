@@ -37,10 +37,10 @@ format = "job-sheet"
 """
 
 
-def converted(place: Path, form: str) -> int:
+def converted(place: Path, form: str, *further: str) -> int:
     (place / "small-mats.toml").write_text(MACHINE.replace("{format}", form))
     call = ["convert", WHALE, "--machine", place / "small-mats.toml", "--out", place, "--copies", "3"]
-    return run([*map(str, call), "--set", "scale-to-spec.width=7 in", "--quiet"])
+    return run([*map(str, call), "--set", "scale-to-spec.width=7 in", "--quiet", *further])
 
 
 @pytest.fixture(scope="module")
@@ -101,6 +101,12 @@ def test_a_mat_that_slipped_is_caught(folder: Path) -> None:
         svg.write_text(data)
     assert proof["ok"] is False
     assert "off-place" in {finding["code"] for finding in proof["findings"]}
+
+
+def test_the_call_may_say_how_far_apart(tmp_path: Path) -> None:
+    assert converted(tmp_path, "svg", "--set", "write.svg.apart=3 in", "--set", "write.svg.unit=in") == 0
+    (entry, *_) = json.loads(next(tmp_path.rglob("job.json")).read_text())["files"]
+    assert (entry["mats_apart_mm"], entry["unit"]) == (76.2, "in")
 
 
 @pytest.mark.parametrize("form", ["gcode", "hpgl"])
