@@ -11,7 +11,6 @@ peeled off before the piece is fused, or on the back of bare cloth (common pract
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -30,8 +29,8 @@ TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
 """Where the top of the cloth points on the mat, by the turn of the swatch."""
 LONGEST: Final = 40
 """Most letters of a fabric's name."""
-FOLDER: Final = re.compile(r"^[^:]*[/\\]")
-"""A folder before the name of a file, which says nothing at the machine."""
+PLACES: Final = 4
+"""So many places of one warning are named; the rest is counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +42,30 @@ class LookOut:
 
 
 def look_outs(findings: Iterable[Finding]) -> tuple[LookOut, ...]:
-    """The warnings among the findings, in their order, those of one kind with one hint together."""
-    kinds: dict[tuple[str, str], dict[str, None]] = {}
+    """The warnings among the findings, in their order, those of one kind with one hint together.
+
+    What is the case at several places is told once, after their names.
+    """
+    kinds: dict[tuple[str, str], dict[str, dict[str, None]]] = {}
     for finding in findings:
         if finding.severity == "warning":
-            place = FOLDER.sub("", finding.where)
-            about = f"{place}: " if place and finding.code != "shows-through" else ""
-            kinds.setdefault((finding.code, finding.hint), {})[text(about + finding.message, 400)] = None
-    return tuple(LookOut(tuple(messages), text(hint, 400)) for (_, hint), messages in kinds.items())
+            place = "" if finding.code == "shows-through" else finding.by_name().where
+            messages = kinds.setdefault((finding.code, finding.hint), {})
+            messages.setdefault(finding.message, {})[place] = None
+    return tuple(
+        LookOut(tuple(text(_placed(message, places), 400) for message, places in messages.items()), text(hint, 400))
+        for (_, hint), messages in kinds.items()
+    )
+
+
+def _placed(message: str, places: Iterable[str]) -> str:
+    """A message after where it holds: "a.dxf and b.dxf: ..."; of many places the first few, and how many more."""
+    named = [place for place in places if place]
+    if not named:
+        return message
+    more = len(named) - PLACES
+    said = [*named[:PLACES], f"{more} more"] if more > 0 else named
+    return f"{together(said)}: {message}"
 
 
 def about_markings(plan: CutPlan, names: Mapping[str, str]) -> tuple[str, ...]:

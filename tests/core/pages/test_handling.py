@@ -35,6 +35,14 @@ def test_warnings_of_one_kind_stand_together_and_notes_are_left_out() -> None:
     assert (second.messages, second.hint) == (("b.svg: line 3: Three.",), "")
 
 
+def test_what_holds_of_many_files_is_told_once() -> None:
+    twice = [warning("passes", "Cut twice.", f"out/crab-{fabric}.dxf", "Set it.") for fabric in ("a", "b", "c")]
+    (one,) = look_outs(twice)
+    assert one.messages == ("crab-a.dxf, crab-b.dxf and crab-c.dxf: Cut twice.",)
+    (many,) = look_outs(warning("passes", "Cut twice.", f"{n}.dxf") for n in range(9))
+    assert many.messages == ("0.dxf, 1.dxf, 2.dxf, 3.dxf and 5 more: Cut twice.",)
+
+
 def test_an_arrow_is_marked_on_what_hides_the_print() -> None:
     def said(fabric: Fabric) -> tuple[str, ...]:
         assert fabric.laid is not None
