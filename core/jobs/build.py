@@ -20,6 +20,7 @@ from clothpath.jobs.freshness import code, fingerprint, fresh_document
 from clothpath.jobs.job import Job, Result, kept_layouts, run
 from clothpath.jobs.summary import Summaries
 from clothpath.jobs.workers import Ended, each_done
+from clothpath.pages.portrait import portrait
 
 __all__ = ["INDEX_FILE", "build_document", "done", "write_index"]
 
@@ -40,7 +41,11 @@ class _Do:
             if fresh is not None:
                 return fresh, ()
             result = run(job)
-            return _released(result, self.out, mark), result.kept
+            document = _released(result, self.out, mark)
+            if result.plan is not None and document["status"] == "ok":
+                designs = tuple(replace(each.design, name="") for each in result.plan.layout.demands)
+                write_whole(self.out / job.picture, portrait(designs))
+            return document, result.kept
         except Exception as fault:  # the last line of defense: no traceback reaches a user, no other job is touched
             message = f"The program made a mistake: {type(fault).__name__}: {fault}."
             found = error("internal", message, job.stem, "Please report it, with the drawing if you may share it.")

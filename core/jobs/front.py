@@ -19,7 +19,6 @@ from clothpath.pages.page import page
 __all__ = ["FRONT_PAGE", "left_over", "write_front_page"]
 
 FRONT_PAGE: Final = "index.html"
-PICTURE: Final = ".png"
 
 
 def left_over(jobs: Sequence[Job], out: FilePath) -> tuple[str, ...]:
@@ -49,7 +48,7 @@ def write_front_page(
     """
     values = {
         "title": title,
-        "designs": list(_designs(jobs, documents)),
+        "designs": list(_designs(jobs, documents, out)),
         "failed": _failed(jobs, documents),
         "done": sum(each["status"] == "ok" for each in documents),
         "count": len(jobs),
@@ -59,19 +58,23 @@ def write_front_page(
     write_whole(out / FRONT_PAGE, page("front-page", **values))
 
 
-def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
-    """Each design or kit with its jobs, and a picture of its first mat where one was drawn."""
+def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]], out: FilePath) -> Iterator[dict[str, Any]]:
+    """Each design or kit with its jobs, and its picture in the first size that was done."""
     for name in dict.fromkeys(job.design for job in jobs):
-        rows = [_row(job, each) for job, each in zip(jobs, documents, strict=True) if job.design == name]
-        picture = next((row["picture"] for row in rows if row["picture"]), None)
-        yield {"name": name, "rows": rows, "picture": picture}
+        own = [(job, each) for job, each in zip(jobs, documents, strict=True) if job.design == name]
+        pictures = (job.picture for job, each in own if each["status"] == "ok")
+        picture = next((path for path in pictures if (out / path).exists()), None)
+        yield {
+            "name": name,
+            "rows": [_row(job, each) for job, each in own],
+            "picture": picture and quote(picture.as_posix()),
+        }
 
 
 def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
     files = [_link(job, file) for file in document["files"]]
     files = [file | {"what": file["name"]} if _claimed_twice(file, files) else file for file in files]
     pages = [file for file in files if not file["cut"] and file["suffix"] in (".html", ".pdf")]
-    pictures = [file for file in files if file["suffix"] == PICTURE]
     return {
         "size": job.size.replace("-", " "),
         "machine": job.machine.name,
@@ -79,8 +82,7 @@ def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
         "look": [finding for finding in document["findings"] if finding["severity"] == "warning"],
         "pages": pages,
         "cut": [file for file in files if file["cut"]],
-        "other": [file for file in files if not file["cut"] and file not in pages and file not in pictures],
-        "picture": pictures[0]["href"] if pictures else None,
+        "other": [file for file in files if not file["cut"] and file not in pages],
     }
 
 

@@ -97,6 +97,11 @@ class Job:
         return FilePath(*(file_name(part) for part in (self.design, self.size, self.machine.name) if part))
 
     @property
+    def picture(self) -> FilePath:
+        """Where the picture of its finished designs stands, the same for every machine."""
+        return self.folder.parent / "picture.png"
+
+    @property
     def stem(self) -> str:
         """What its file names begin with: they say what they are even where the folder is lost."""
         return "-".join(part for part in (self.design, self.size, self.machine.name) if part)

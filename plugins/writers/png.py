@@ -12,11 +12,12 @@ from typing import Final
 from pydantic import Field
 
 from clothpath.contracts import Measurement, Settings, hookimpl
-from clothpath.curves import Affine, Outline, Path, transformed
+from clothpath.curves import Affine, Path, transformed
 from clothpath.cutplan import CutSheet
 from clothpath.findings import Outcome, Refusal, error
 from clothpath.layout import Mat
 from clothpath.pages.ink import shade
+from clothpath.pages.portrait import path_data
 
 __all__ = ["PngSettings", "PngWriter"]
 
@@ -81,17 +82,8 @@ def _drawing(mat: Mat, paths: Sequence[Path], looks: Sequence[str], scale: float
     )
     onto = Affine(a=scale, d=-scale, e=RIM_PIXELS, f=height + RIM_PIXELS)
     for path, look in zip(paths, looks, strict=True):
-        yield f'<path {look} d="{_data(transformed(path, onto))}"/>'
+        yield f'<path {look} d="{path_data(transformed(path, onto))}"/>'
     yield "</g></svg>"
-
-
-def _data(path: Path) -> str:
-    steps = [
-        ("L" if len(segment) == 1 else "C") + " ".join(f"{point.real:.2f} {point.imag:.2f}" for point in segment)
-        for segment in path.segments()
-    ]
-    closed = "Z" if isinstance(path, Outline) else ""
-    return f"M{path.start.real:.2f} {path.start.imag:.2f}" + "".join(steps) + closed
 
 
 @hookimpl

@@ -17,6 +17,7 @@ from urllib.parse import unquote
 import jsonschema
 import lxml.html
 import pytest
+from PIL import Image
 
 from clothpath.cli import run
 
@@ -278,10 +279,12 @@ def test_the_front_page_leads_to_every_file_and_tells_what_is_left_over(tmp_path
     out = tmp_path / "cut & dried"
     call("build", path, "--out", out)
     page = lxml.html.fromstring((out / "index.html").read_bytes())
-    assert all((out / unquote(href)).is_file() for href in page.xpath("//a/@href"))
-    linked = {unquote(href) for href in page.xpath("//a/@href")}
+    linked = {unquote(href) for href in page.xpath("//section//a/@href | //table//a/@href | //img/@src")}
+    assert all((out / href).is_file() for href in linked)
     made = {file.relative_to(out).as_posix() for file in out.rglob("*.*") if file.is_file()}
-    assert made - linked == {"index.html", "index.json"} | {name for name in made if name.endswith("job.json")}
+    unlinked = {Path(name).name for name in made - linked}
+    assert unlinked == {"index.html", "index.json", "job.json", "picture.png"}
+    assert {"whale/small/picture.png", "crab/small/picture.png"} <= linked
     assert "From another build" not in page.text_content()
 
     text = path.read_text(encoding="utf-8")
@@ -305,6 +308,9 @@ def test_the_front_page_says_what_to_look_at_and_tells_one_cause_once(tmp_path: 
     assert not others
     rows = {row.text_content() for row in page.xpath("//details")}
     assert any("hard to handle" in row for row in rows)
+    (picture,) = page.xpath("//section//img/@src")
+    colors = {color for _, color in Image.open(tmp_path / "cut" / unquote(picture)).convert("RGB").getcolors(1 << 20)}
+    assert {(0xD9, 0x58, 0x3B), (0xA6, 0x3D, 0x2F)} <= colors  # the crab's shell and legs, as its drawing has them
 
 
 def test_a_misspelt_drawing_is_told_as_such(tmp_path: Path, call: Call) -> None:
