@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -31,6 +32,8 @@ BENEATH_MM: Final = 0.1
 """An edge counts as hidden only this far inside what covers it, so that edges that meet are drawn once."""
 SPECK_MM: Final = 0.5
 """Parts of edges shorter than this are left out."""
+KEPT: Final = 4
+"""How many guides a process keeps: jobs of one design in one size, for several machines, follow each other."""
 ROOM_MM: Final = 3.2
 """Radius that a number needs."""
 LEADERS_MM: Final = (9.0, 14.0, 20.0, 28.0)
@@ -94,6 +97,7 @@ class Guide:
         return around
 
 
+@lru_cache(maxsize=KEPT)
 def guide_of(design: Design, block: tuple[float, float] | None = None) -> Guide:
     """The guide of a design that is at its finished size; `block` is width and height of the block in mm, if stated.
 
