@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from clothpath.findings import counted, listed
-from clothpath.units import both
+from clothpath.units import as_typed, as_typed_mm, both
 
 __all__ = ["build_text", "findings_text", "inspect_text", "jobs_text", "machines_text", "plugins_text", "proof_text"]
 
@@ -104,7 +104,7 @@ def _file(file: Doc, out: str) -> str:
         return f"{out}/{file['path']}"
     proof = file["proof"]
     turned = {
-        True: "every reversed piece right",
+        True: "every piece the right way round",
         False: "A PIECE THE WRONG WAY ROUND",
         None: "every piece the same in a mirror",
     }
@@ -177,7 +177,8 @@ def proof_text(document: Doc) -> str:
         if file["size_mm"]:
             words = {"": "not stated", None: "not stated", "plu": "plotter units of 0.025 mm"}
             unit = words.get(file["unit"], file["unit"])
-            lines.append(f"  {counted(file['lines'], 'line')}, together {_size(file['size_mm'])}, unit {unit}")
+            wide, high = (f"{as_typed(mm)} ({as_typed_mm(mm)})" for mm in file["size_mm"])
+            lines.append(f"  {counted(file['lines'], 'line')}, together {wide} wide, {high} high, unit {unit}")
         told = findings_text(file["findings"], "  ")
         lines += [told] if told else []
     return "\n".join(lines)

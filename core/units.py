@@ -27,6 +27,8 @@ __all__ = [
     "SpeedError",
     "as_inches",
     "as_millimeters",
+    "as_typed",
+    "as_typed_mm",
     "both",
     "cutting_size",
     "cutting_size_mm",
@@ -183,6 +185,16 @@ def as_millimeters(mm: float) -> str:
 def both(mm: float) -> str:
     """A length for a person of either habit: "4 3/8 in (111.1 mm)"."""
     return f"{as_inches(mm)} ({as_millimeters(mm)})"
+
+
+def as_typed(mm: float) -> str:
+    """A length as programs show it and take it: "4.37 in", to a hundredth."""
+    return f"{mm / 25.4:.2f} in"
+
+
+def as_typed_mm(mm: float) -> str:
+    """A length as programs show it and take it: "111.0 mm", to a tenth."""
+    return f"{mm:.1f} mm"
 
 
 def cutting_size(mm: float) -> str:

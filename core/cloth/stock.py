@@ -297,7 +297,7 @@ def told(plan: StockCuts, ruler: RulerName) -> tuple[str, ...]:
     for (height, subs), count in alike.items():
         parts = []
         for (width, trimmed), many in Counter(subs).items():
-            parts.append(f"{many} at {width}" + ("" if trimmed == height else f" trimmed to {trimmed}"))
+            parts.append(f"{many} at {width}" + ("" if trimmed == height else f" trimmed to {trimmed} high"))
         strips = f"{count} strip{'s' if count > 1 else ''} {height} by width of cloth"
         lines.append(f"{strips}, {'each ' if count > 1 else ''}cut into {', '.join(parts)}")
     return tuple(lines)

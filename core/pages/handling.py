@@ -22,7 +22,17 @@ from clothpath.findings import Finding, together
 from clothpath.layout import CutFrom, Layout, Stock, Swatch
 from clothpath.units import cutting_size
 
-__all__ = ["SIDES", "LookOut", "about_markings", "fabric_names", "grain_words", "look_outs", "side_seen", "stock_words"]
+__all__ = [
+    "SIDES",
+    "LookOut",
+    "about_markings",
+    "fabric_names",
+    "grain_words",
+    "look_outs",
+    "piece_words",
+    "side_seen",
+    "stock_words",
+]
 
 SIDES: Final[Mapping[Side, str]] = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
 TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
@@ -108,6 +118,12 @@ def fabric_names(fabrics: Sequence[Fabric]) -> dict[str, str]:
         extra = f" ({', '.join(differing)})" if len(others) > 1 else ""
         names[fabric.key] = labels[fabric.key] + extra
     return names
+
+
+def piece_words(piece: str, fabric: Fabric) -> tuple[str, ...]:
+    """What a piece is called and what it is cut from; once, where both are called the same."""
+    named = shown(piece, LONGEST), shown(fabric.label or fabric.key, LONGEST)
+    return named[1:] if named[0].casefold() == named[1].casefold() else named
 
 
 def _traits(fabric: Fabric) -> tuple[str, str, str, str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
-from clothpath.units import as_inches, as_millimeters, both, cutting_size, cutting_size_mm
+from clothpath.units import as_inches, as_millimeters, as_typed, as_typed_mm, both, cutting_size, cutting_size_mm
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -52,6 +52,8 @@ def _environment() -> Environment:
         "about": about,
         "inches": as_inches,
         "millimeters": as_millimeters,
+        "typed": as_typed,
+        "typed_mm": as_typed_mm,
         "to_cut": cutting_size,
         "to_cut_mm": cutting_size_mm,
     }

@@ -187,7 +187,8 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
 
 def _wordings(row: dict[str, object], letter: str) -> list[list[str]]:
     """What may be written on a rectangle, the best first; each says which side is up."""
-    size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}"
+    turned = ", turned" if row["turned"] else ""
+    size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}{turned}"
     across = f"{as_inches(_mm(row['across']))} from the {row['across_edge']}"
     along = f"{as_inches(_mm(row['along']))} from the {row['along_edge']}"
     named = f"{row['number']}. {row['plain_label']}"

@@ -21,11 +21,13 @@ from clothpath.curves import Affine, Box, Points, open_path
 from clothpath.cutplan import CutPlan
 from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import GRAIN_TURNS, Design, Grain, fabric_of
-from clothpath.files.names import file_name, shown, text
+from clothpath.files.names import file_name, text
 from clothpath.findings import Outcome
 from clothpath.pages.fonts import respelled
+from clothpath.pages.handling import piece_words
 from clothpath.pages.joining import EDGE_MM, FORM, PAPER_MM, draw_map, draw_tile, window_of
 from clothpath.pages.lettering import draw_grain, grain_room
+from clothpath.pages.page import about
 from clothpath.pages.paper import (
     FONT_MM,
     LEADING_MM,
@@ -41,7 +43,6 @@ from clothpath.pages.paper import (
 from clothpath.pages.placing import Guide, GuidePiece, guide_of
 from clothpath.pages.sorting import sorting_words
 from clothpath.pages.tiling import tiled
-from clothpath.units import both
 
 __all__ = ["PlacementGuide", "PlacementGuideSettings"]
 
@@ -147,7 +148,7 @@ def _guide(
 
 
 def _title(name: str, guide: Guide) -> str:
-    return f"Placement guide: {text(name, 60)}, finished {both(guide.box.width)} by {both(guide.box.height)}"
+    return f"Placement guide: {text(name, 60)}, finished {about(guide.box.width)} by {about(guide.box.height)}"
 
 
 def _cover(page: Page, design: Design, name: str, guide: Guide, paper: tuple[float, float]) -> float:
@@ -194,7 +195,7 @@ def _name(page: Page, design: Design, each: GuidePiece, at: complex, width: floa
     fabric = fabric_of(design.fabrics, each.piece.fabric)
     copies = f", {each.piece.copies} of it" if each.piece.copies > 1 else ""
     grain = f", grain {fabric.grain}" if fabric.grain != "any" else ""
-    said = f"{shown(each.piece.label or each.piece.id, 40)}, {shown(fabric.label or fabric.key, 40)}{copies}{grain}"
+    said = f"{', '.join(piece_words(each.piece.label or each.piece.id, fabric))}{copies}{grain}"
     with page.artifact():
         _disc(page, at + complex(DISC_MM, FONT_MM / 3), each.number)
         chip = Box(at.real + 8, at.imag - 0.6, at.real + 12, at.imag + 3.4)

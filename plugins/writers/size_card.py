@@ -22,7 +22,7 @@ from clothpath.findings import Outcome
 from clothpath.pages.handling import about_markings, fabric_names
 from clothpath.pages.page import page
 from clothpath.proving.comparison import compared
-from clothpath.units import MM_PER_UNIT
+from clothpath.units import MM_PER_UNIT, as_typed, as_typed_mm
 
 __all__ = ["SizeCard", "Slip", "slips"]
 
@@ -116,12 +116,8 @@ def _told(file: Written, names: Mapping[str, str]) -> dict[str, object]:
     return {
         "name": file.name,
         "what": where + _unit_words(unit, declared),
-        "box": {
-            "width_in": _inches(box.width),
-            "height_in": _inches(box.height),
-            "width_mm": _millimeters(box.width),
-            "height_mm": _millimeters(box.height),
-        },
+        "box": box,
+        "unit_is_fixed": unit == "plu",
         "markings": _markings_words(file, box, [path for paths in by_fabric.values() for path in paths]),
         "slips": [
             {"what": slip.what, "scale": _scale(1 / slip.factor), **_sizes(box, slip.factor)}
@@ -179,17 +175,9 @@ def _by_fabric(file: Written) -> dict[str, list[Path]]:
 def _sizes(box: Box, factor: float) -> dict[str, str]:
     width, height = box.width * factor, box.height * factor
     return {
-        "inches": f"{_inches(width)} x {_inches(height)} in",
-        "mm": f"{_millimeters(width)} x {_millimeters(height)} mm",
+        "inches": f"{as_typed(width)} x {as_typed(height)}",
+        "mm": f"{as_typed_mm(width)} x {as_typed_mm(height)}",
     }
-
-
-def _inches(mm: float) -> str:
-    return f"{mm / 25.4:.2f}"
-
-
-def _millimeters(mm: float) -> str:
-    return f"{mm:.1f}"
 
 
 @hookimpl

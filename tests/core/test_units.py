@@ -13,6 +13,8 @@ from clothpath.units import (
     SpeedError,
     as_inches,
     as_millimeters,
+    as_typed,
+    as_typed_mm,
     both,
     cutting_size,
     cutting_size_mm,
@@ -152,3 +154,8 @@ def test_a_speed_is_a_length_in_a_time(text: str, mm_per_second: float) -> None:
 def test_what_is_no_speed_is_told(text: str, told: str) -> None:
     with pytest.raises(SpeedError, match=told):
         parse_speed(text)
+
+
+def test_what_is_typed_is_told_as_programs_show_it() -> None:
+    # 10.95 in is 278.13 mm: 1 in = 25.4 mm, International Yard and Pound Agreement (1959)
+    assert (as_typed(278.13), as_typed_mm(278.13)) == ("10.95 in", "278.1 mm")

@@ -26,6 +26,7 @@ from clothpath.cutplan import CutSheet, PieceRef
 from clothpath.design import Grain, Side
 from clothpath.files.names import shown
 from clothpath.fitting.closeness import chains
+from clothpath.pages.handling import piece_words
 from clothpath.pages.lettering import Ground, draw_grain, grain_room
 from clothpath.pages.paper import FONT_MM, LEADING_MM, PT, Page, tint, width_of
 from clothpath.regions import xy
@@ -114,9 +115,11 @@ def labels_of(sheet: CutSheet) -> list[Label]:
         inner = shapely.simplify(shapely.buffer(shape, -CLEAR_MM, quad_segs=2), FLAT_MM)
         clear = inner if marks.is_empty else shapely.difference(inner, shapely.buffer(marks, CLEAR_MM, quad_segs=2))
         ground = Ground(clear)
-        said = (shown(ref.label or ref.piece, 40), shown(fabric.label or fabric.key, 40), NOTES[laid[ref.fabric]])
+        said = (*piece_words(ref.label or ref.piece, fabric), NOTES[laid[ref.fabric]])
         words = _with_grain(ground, clear, said, selvage) if fabric.grain != "any" else None
-        words = words or _fitted(ground, said, 1, SIZES_MM) or _fitted(ground, (", ".join(said),), 0, SIZES_MM)
+        words = (
+            words or _fitted(ground, said, len(said) - 2, SIZES_MM) or _fitted(ground, (", ".join(said),), 0, SIZES_MM)
+        )
         number, leader = 0, None
         if words is None:
             number = numbers.setdefault((ref.design, ref.piece), len(numbers) + 1)
@@ -134,9 +137,9 @@ def labels_of(sheet: CutSheet) -> list[Label]:
 
 
 def _with_grain(ground: Ground, clear: shapely.Geometry, said: tuple[str, ...], selvage: float) -> Words | None:
-    """The whole label in the largest letters that leave room for a grain line."""
+    """The whole label in the largest letters that leave room for a grain line; the dot is beside the fabric."""
     for size in SIZES_MM:
-        words = _fitted(ground, said, 1, (size,))
+        words = _fitted(ground, said, len(said) - 2, (size,))
         if words is not None and grain_room(shapely.difference(clear, words.shape), selvage) is not None:
             return words
     return None

@@ -20,9 +20,9 @@ from clothpath.cutting.testcut import TEST_CUT
 from clothpath.design import Side
 from clothpath.files.linework import Layer, Line, sheet_title
 from clothpath.files.names import shown, text
+from clothpath.pages.page import about
 from clothpath.pages.paper import LEADING_MM, Page, draw_band, squares_width, wrapped
 from clothpath.plugins.writers.pdf.labels import Label, draw_labels, key_of, labels_of
-from clothpath.units import both
 
 __all__ = ["draw_lines", "heading", "one_page", "said_of"]
 
@@ -80,7 +80,7 @@ def _sizes(sheet: CutSheet) -> list[str]:
     for design in designs:
         box = design.finished_box
         whose = f" of {shown(design.name, 40)}" if len(designs) > 1 else ""
-        said.append(f"Finished size{whose}: {both(box.width)} wide, {both(box.height)} high.")
+        said.append(f"Finished size{whose}: {about(box.width)} wide, {about(box.height)} high.")
     return said
 
 

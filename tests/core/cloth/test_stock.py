@@ -67,7 +67,7 @@ def test_the_plan_is_told_as_strips_and_sub_cuts() -> None:
 def test_a_lower_piece_of_a_strip_is_trimmed() -> None:
     mixed = plan([(20 * IN, 5 * IN), (15 * IN, 4 * IN)], common("yardage"), turns=False)
     (line,) = told(mixed[0], "inch")
-    assert line == "1 strip 5 in by width of cloth, cut into 1 at 20 in, 1 at 15 in trimmed to 4 in"
+    assert line == "1 strip 5 in by width of cloth, cut into 1 at 20 in, 1 at 15 in trimmed to 4 in high"
 
 
 def test_a_one_way_print_is_never_cut_with_its_height_across() -> None:

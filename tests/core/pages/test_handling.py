@@ -9,7 +9,7 @@ from clothpath.curves import Box
 from clothpath.design import Fabric
 from clothpath.findings import note, warning
 from clothpath.layout import CutFrom, Layout, Mat, Stock, Swatch
-from clothpath.pages.handling import fabric_names, grain_words, look_outs, stock_words
+from clothpath.pages.handling import fabric_names, grain_words, look_outs, piece_words, stock_words
 
 
 def test_fabrics_of_one_label_say_what_differs() -> None:
@@ -41,6 +41,12 @@ def test_what_holds_of_many_files_is_told_once() -> None:
     assert one.messages == ("crab-a.dxf, crab-b.dxf and crab-c.dxf: Cut twice.",)
     (many,) = look_outs(warning("passes", "Cut twice.", f"{n}.dxf") for n in range(9))
     assert many.messages == ("0.dxf, 1.dxf, 2.dxf, 3.dxf and 5 more: Cut twice.",)
+
+
+def test_a_piece_called_as_its_cloth_is_named_once() -> None:
+    sky = Fabric("sky", "Sky")
+    assert piece_words("sky", sky) == ("Sky",)
+    assert piece_words("cloud", sky) == ("cloud", "Sky")
 
 
 def test_an_arrow_is_marked_on_what_hides_the_print() -> None:

@@ -88,7 +88,7 @@ def test_the_title_says_the_size_and_the_grain_is_shown_where_it_matters() -> No
     fabrics = tuple(replace(fabric, grain="lengthwise") for fabric in design.fabrics)
     demands = (Demand(replace(design, fabrics=fabrics)),)
     grained = guide(replace(made, title="crab, small", layout=replace(made.layout, demands=demands)), paper="whole")
-    assert f"Placement guide: crab, small, finished {both(design.finished_box.width)}" in said(grained, 0)
+    assert f"Placement guide: crab, small, finished about {both(design.finished_box.width)}" in said(grained, 0)
     assert "Shell, Coral print, grain lengthwise" in said(grained, 0)
     assert "grain" in said(grained, 1)
     assert "grain" not in said(guide(made, paper="whole"), 1)

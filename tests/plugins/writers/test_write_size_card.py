@@ -78,7 +78,7 @@ def test_it_tells_what_a_wrong_density_shows_and_what_mends_it() -> None:
     box = box_of(line.path for line in file.measurement.lines)
     said = words(card(file))
     assert "pixels, 72 to the inch" in said
-    shown = f"{box.width * 0.75 / 25.4:.2f} x {box.height * 0.75 / 25.4:.2f} in"
+    shown = f"{box.width * 0.75 / 25.4:.2f} in x {box.height * 0.75 / 25.4:.2f} in"
     assert re.search(re.escape(shown) + r".{0,80}96 to the inch\. 133\.33 %", said)
 
 
@@ -108,14 +108,14 @@ def test_markings_that_reach_out_are_measured_with_the_cuts_and_without() -> Non
     alone = box_of(cut.outline for cut in cuts if cut.kind == "cut")
     said = words(card(Written(file.name, "svg", writer.writes(sheet, settings), measured, file.declared)))
     assert "Width 7.68 in 195.0 mm" in said
-    assert f"without them the file measures {alone.width / 25.4:.2f} x {alone.height / 25.4:.2f} in" in said
+    assert f"without them the file measures {alone.width / 25.4:.2f} in x {alone.height / 25.4:.2f} in" in said
 
 
 def test_it_tells_each_fabric_as_measured() -> None:
     file = svg("crab.svg", unit="mm")
     coral = [cut.outline for cut in file.sheet.cuts if cut.ref.fabric == "coral" and cut.kind == "cut"]
     box = box_of(coral)
-    assert f"Coral print {box.width / 25.4:.2f} x {box.height / 25.4:.2f} in" in words(card(file))
+    assert f"Coral print {box.width / 25.4:.2f} in x {box.height / 25.4:.2f} in" in words(card(file))
 
 
 def test_a_unit_that_is_only_declared_is_said_to_be() -> None:
