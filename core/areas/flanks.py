@@ -3,6 +3,7 @@
 Terminology
     side        a segment of an outline that is to be moved, with the distance, to its right
     flank       the curve at that distance from one side
+    cusp        a node at which the direction turns back
     smooth node one at which the direction turns by next to nothing: both its flanks are led to one point, square to the
                 mean of the two directions, so that nothing parts or overlaps there
     fold        a part of a side that bends toward the flank more tightly than the distance; its flank stops at the
@@ -18,6 +19,7 @@ spans of a chain as the shortest way through a graph, R. Bellman, On a routing p
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -25,6 +27,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from clothpath.beziers import points_at
 from clothpath.curves import Bools, Curve, Floats, Points
 from clothpath.fitting.fits import SAMPLES, SMOOTH_RAD, derivatives, directions_at_ends, fitted
 
@@ -34,6 +37,12 @@ Indices = NDArray[np.intp]
 
 SLIP_MM: Final = 0.0005
 """At a smooth node two flanks end in one point if that leaves their distance right within this, in mm."""
+CUSP_RAD: Final = 0.2
+"""Where a direction turns back by all but this much, in radians, is a cusp."""
+NOTHING_RAD: Final = 1e-9
+"""Two ways that differ by less are one, in radians."""
+CLOSING_IN: Final = 4
+"""Rounds in which the points of two sides are found that are equally far from a cusp."""
 ROOM: Final = 0.1
 """The largest share of a side by which a flank may slip along it."""
 SHORT: Final = 0.02
@@ -64,6 +73,7 @@ class Sides:
         by: (m,) the distance of each flank, in mm; negative to the left.
         following: (m,) the number of the next side of the ring; -1 if that one is not moved by the same distance.
         head, tail: (m,) unit directions at the start and at the end.
+        turn: (m,) by how much the direction turns from the end of each to the side that follows, in radians.
         first, last: the same, but the mean of the two at smooth nodes: the flanks' ends are square to them.
     """
 
@@ -73,6 +83,7 @@ class Sides:
     following: Indices
     head: Points
     tail: Points
+    turn: Floats
     first: Points
     last: Points
 
@@ -97,16 +108,43 @@ def sides(p: Points, straight: Bools, by: Floats, following: Indices) -> Sides:
     """The sides of which these are the first attributes."""
     head, tail = directions_at_ends(p)
     size = np.abs(np.diff(p, axis=1)).sum(axis=1)
-    turn = np.abs(np.angle(head[following] * tail.conj()))
+    turn = _turns(p, following, head, tail)
+    bent = np.abs(turn)
     # the node's point on the flanks slips along them, and off their distance by half of it times half the turn squared
-    smooth = (following >= 0) & (turn < SMOOTH_RAD) & (np.abs(by) * turn**2 < 8 * SLIP_MM)
-    smooth &= np.abs(by) * turn < ROOM * np.minimum(size, size[following])
+    smooth = (following >= 0) & (bent < SMOOTH_RAD) & (np.abs(by) * bent**2 < 8 * SLIP_MM)
+    smooth &= np.abs(by) * bent < ROOM * np.minimum(size, size[following])
     mean = head[following] + tail
     mean /= np.maximum(np.abs(mean), 1e-300)
     first, last = head.copy(), tail.copy()
     first[following[smooth]] = mean[smooth]
     last[smooth] = mean[smooth]
-    return Sides(p, straight, by, following, head, tail, first, last)
+    return Sides(p, straight, by, following, head, tail, turn, first, last)
+
+
+def _turns(p: Points, following: Indices, head: Points, tail: Points) -> Floats:
+    """By how much the direction turns at the end of each side, in radians; in a cusp, by the way that its sides part.
+
+    There directions are next to opposite, and a hair decides on which side of each other they seem to lie.
+    """
+    turn: Floats = np.angle(head[following] * tail.conj())
+    cusps = np.flatnonzero((following >= 0) & (np.abs(turn) > math.pi - CUSP_RAD))
+    if len(cusps):
+        ins, outs = p[cusps, ::-1], p[following[cusps]]
+        reach = np.minimum(np.abs(ins[:, 3] - ins[:, 0]), np.abs(outs[:, 3] - outs[:, 0])) / 2
+        ways = [_seen_at(of, reach) for of in (ins, outs)]
+        apart = np.angle(ways[1] * ways[0].conj())
+        wrong = (np.abs(apart) > NOTHING_RAD) & (np.sign(apart) == np.sign(turn[cusps]))
+        turn[cusps[wrong]] -= 2 * math.pi * np.sign(turn[cusps[wrong]])
+    return turn
+
+
+def _seen_at(p: Points, reach: Floats) -> Points:
+    """The way from the start of each cubic to its point about that far away."""
+    t = np.full(len(p), 0.5)
+    for _ in range(CLOSING_IN):
+        away = np.abs(points_at(p, t) - p[:, 0])
+        t = np.clip(t * reach / np.maximum(away, 1e-300), 0, 1)
+    return points_at(p, t) - p[:, 0]
 
 
 def flanks(of: Sides, within: float) -> list[Flank]:

@@ -124,8 +124,7 @@ def _rings(of: Sequence[Sequence[Region]], by: Sequence[float]) -> _Rings:
 def _allowed(rings: _Rings) -> list[int]:
     """For each group, the number of sides and of corners that part under the offset."""
     of = rings.sides
-    turn = np.angle(of.head[of.following] * of.tail.conj()) * np.sign(of.by)
-    counts = np.bincount(rings.group, 1.0 + (turn > SMOOTH_RAD), len(rings.rings))
+    counts = np.bincount(rings.group, 1.0 + (of.turn * np.sign(of.by) > SMOOTH_RAD), len(rings.rings))
     return [round(count) for count in counts.tolist()]
 
 
@@ -172,11 +171,10 @@ Joints: TypeAlias = "Callable[[int, complex, complex], list[Curve]]"
 def joints(of: Sides, corners: Corners, within: float) -> Joints:
     """How flanks are connected around the nodes at which their sides end."""
     nodes, tails, heads = of.p[:, 3].tolist(), of.tail.tolist(), of.head.tolist()
-    distances, following = of.by.tolist(), of.following.tolist()
+    distances, following, turns = of.by.tolist(), of.following.tolist(), of.turn.tolist()
 
     def joint(side: int, end: complex, start: complex) -> list[Curve]:
-        node, tail, head, by = nodes[side], tails[side], heads[following[side]], distances[side]
-        turn = cmath.phase(head * tail.conjugate())
+        node, tail, head, by, turn = nodes[side], tails[side], heads[following[side]], distances[side], turns[side]
         if abs(turn * by) < SEAM_MM:
             return [(start,)]
         if turn * by < 0 and abs(turn) < math.pi - 1e-6:

@@ -110,6 +110,17 @@ def test_no_part_of_an_offset_is_missing(name: str, by: float) -> None:
     assert missing(offset([shape(name)], by), shape(name), by) < 0.01 * abs(by) + BUDGET_MM
 
 
+@pytest.mark.parametrize("by", [TURN_UNDER_MM, 1.0, -1.0])
+@pytest.mark.parametrize("flipped", [False, True])
+def test_a_tip_that_turns_back_is_rounded_although_a_hair_of_it_dips_below(by: float, flipped: bool) -> None:
+    # what a boolean leaves where an edge meets another at a graze: the curve back starts 0.0003 mm to the wrong side
+    tip = outline(0j, [(90 + 0j,), (89.8 - 0.0003j, 89.6 + 0.06j, 89.4 + 0.18j), (50 + 27j,)])
+    piece = region(tip)
+    if flipped:
+        piece = moved(piece, Affine(-1, 0, 0, 1, 0, 0))
+    assert missing(offset([piece], by), piece, by) < 0.01 * abs(by) + BUDGET_MM
+
+
 @pytest.mark.parametrize("name", ["circle", "square", "rounded"])
 @pytest.mark.parametrize("by", [1.0, TURN_UNDER_MM, 6.35])
 def test_growing_a_convex_outline_follows_steiner(name: str, by: float) -> None:
