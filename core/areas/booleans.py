@@ -6,6 +6,7 @@ Terminology
     resolve     make regions from rings that cross themselves and each other, by the winding of each face between them
     speck       a part or a hole too thin to mean anything: what is left where two edges nearly coincide
     crack       the same, open at an end
+    spur        a part too narrow to be cut that sticks out of a wider one
 
 The work is done on polygons that stand for the curves (see `tracks`), the result is made of the operands' own curves:
 whole where they are whole, cut exactly where they are cut.
@@ -16,6 +17,7 @@ A. Agathos, The point in polygon problem for arbitrary polygons, Computational G
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
@@ -38,6 +40,7 @@ __all__ = [
     "union",
     "without_cracks",
     "without_specks",
+    "without_spurs",
     "wound",
 ]
 
@@ -47,6 +50,14 @@ SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
 CRACK_MM: Final = 1.0
 """Slits shorter than this are the points of notches, in mm."""
+BACK_RAD: Final = math.radians(140)
+"""A line that turns by more than this within a little has turned back."""
+LONG: Final = 5.0
+"""A spur's perimeter by its width, at least: it is twice as long as it is wide."""
+CRUMB_MM2: Final = 0.01
+"""Less than this of something is none of it, in mm^2."""
+WIDER: Final = 1.02
+"""What a disk reaches is widened by this much, so that the polygon of its rim holds the edges that it follows."""
 
 Windings = NDArray[np.intp]
 
@@ -106,11 +117,52 @@ def without_cracks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) ->
 
     Two polygons that meet along one curve leave them where their curves are divided, and so flattened, differently.
     """
+    if not (_turns_back(geometry, 2 * width) or _nearly_meet(geometry, width)):
+        return geometry
     closed = geometry.buffer(width / 2, join_style="mitre").buffer(-width / 2, join_style="mitre")
     if shapely.length(geometry) - shapely.length(closed) < 2 * CRACK_MM:
         return geometry
+    if not closed.is_valid:  # mitres of walls that nearly touch may cross
+        closed = shapely.make_valid(closed, method="structure", keep_collapsed=False)
     walls = shapely.intersection(shapely.boundary(geometry), closed.buffer(-width / 4))
     return shapely.union(geometry, shapely.intersection(closed, walls.buffer(width, cap_style="square")))
+
+
+def without_spurs(geometry: shapely.Geometry, kept: shapely.Geometry, width: float) -> shapely.Geometry:
+    """The polygons of a geometry without their spurs: parts narrower than `width` mm that stick out.
+
+    Those in which some of `kept` lies stay.
+    """
+    if not _turns_back(geometry, 2 * width):
+        return geometry
+    wide = geometry.buffer(-width / 2, join_style="mitre").buffer(width / 2 * WIDER, join_style="mitre")
+    narrow = shapely.get_parts(geometry.difference(wide))
+    narrow = narrow[shapely.length(narrow) > LONG * width]
+    spurs = narrow[shapely.area(shapely.intersection(narrow, kept)) < CRUMB_MM2]
+    return geometry.difference(shapely.union_all(spurs)) if len(spurs) else geometry
+
+
+def _nearly_meet(geometry: shapely.Geometry, within: float) -> bool:
+    """Whether two parts of a geometry are no farther apart than so many mm."""
+    parts = shapely.get_parts(geometry)
+    return len(parts) > 1 and shapely.STRtree(parts).query(parts, "dwithin", within).shape[1] > len(parts)
+
+
+def _turns_back(geometry: shapely.Geometry, within: float) -> bool:
+    """Whether a ring turns back within so many mm, as it must where something narrow ends."""
+    return any(_most_turned(ring, within) > BACK_RAD for ring in shapely.get_rings(shapely.get_parts(geometry)))
+
+
+def _most_turned(ring: shapely.LinearRing, within: float) -> float:
+    """The largest angle, in radians, by which a closed line turns along so many mm."""
+    points: Points = shapely.get_coordinates(ring).view(np.complex128).ravel()
+    edges = np.diff(points)
+    turn = np.tile(np.angle(np.roll(edges, -1) * edges.conj()), 2)
+    length = np.cumsum(np.tile(np.abs(edges), 2))
+    turned = np.concatenate(([0.0], np.cumsum(turn)))
+    first = np.arange(len(edges))
+    last = np.searchsorted(length, length[first] + within, side="right")
+    return float(np.abs(turned[last] - turned[first]).max())
 
 
 def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:

@@ -18,6 +18,7 @@ point just outside the lower piece lies in the upper one, and a point just insid
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -31,6 +32,7 @@ from clothpath.curves import Floats, Outline, Points, cubics
 from clothpath.design import Design, Piece
 from clothpath.fitting.fits import derivatives
 from clothpath.fitting.tracks import polygons_in
+from clothpath.picture.covers import over_each
 from clothpath.regions import Region, as_polygon, xy
 
 __all__ = [
@@ -142,16 +144,13 @@ def contacts(design: Design, reach: float = REACH_MM) -> tuple[Contact, ...]:
     pieces = design.cut_pieces
     polygons = polygons_in([piece.finished for piece in pieces], OUTLINE_MM)[1]
     shapely.prepare(polygons)
-    near = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=reach)
-    near = near[:, near[0] < near[1]]
-    low, high = near[:, np.lexsort((near[1], near[0]))]
+    uppers = over_each(polygons, polygons, reach)
+    low, high = np.array([(i, j) for i, over in enumerate(uppers) for j in over], np.intp).reshape(-1, 2).T
     area = np.where(shapely.contains_properly(polygons[low], polygons[high]), shapely.area(polygons[high]), np.nan)
     rest = np.isnan(area)
     area[rest] = shapely.area(shapely.intersection(polygons[low[rest]], polygons[high[rest]]))
     overlaps: list[list[Pair]] = [[] for _ in pieces]
-    uppers: list[list[int]] = [[] for _ in pieces]
     for i, j, common in zip(low.tolist(), high.tolist(), area.tolist(), strict=True):
-        uppers[i].append(j)
         if common > OVERLAP_MM2:
             overlaps[i].append(Pair(pieces[i].id, pieces[j].id, common))
     shared = _shared_edges(pieces, uppers, polygons, reach)
@@ -171,9 +170,12 @@ def layering(found: Sequence[Contact]) -> Layering:
     return "butted" if touching else "apart"
 
 
-def width_of(region: Region) -> float:
-    """The diameter of the largest circle in a region, in mm, within 1 %."""
+def width_of(region: Region, enough: float = math.inf) -> float:
+    """The diameter of the largest circle in a region, in mm, within 1 %; or of any circle in it, if that is enough."""
     polygon = _valid(as_polygon(region, OUTLINE_MM))
+    around = 2 * float(shapely.distance(polygon.boundary, polygon.centroid))
+    if around >= enough and polygon.contains(polygon.centroid):
+        return around
     size = max(region.box.width, region.box.height)
     return 2 * float(shapely.maximum_inscribed_circle(polygon, size / 1000).length)
 

@@ -57,6 +57,8 @@ FLAT_MM: Final = 0.02
 """Flattening of pieces that are measured, in mm."""
 PLACES: Final = 6
 """So many pieces are told with a place; the rest is counted."""
+WIDER: Final = 1.01
+"""What a disk reaches is widened by this much, so that the polygon of its rim holds the round edges that it follows."""
 AREA_MM2: Final = 0.05
 """What an opening takes off in one place is noise if it is less than this, in mm^2."""
 
@@ -212,7 +214,7 @@ def _narrow(polygons: Geometries, limits: Sequence[float]) -> list[_Narrow]:
     part of it that touches two reached parts is a neck; one that runs on for more than the limit is a point.
     """
     width = np.array(limits)
-    reached = shapely.buffer(shapely.buffer(polygons, -width / 2), width / 2 * 1.001)
+    reached = shapely.buffer(shapely.buffer(polygons, -width / 2), width / 2 * WIDER)
     corners, which = shapely.get_coordinates(polygons, return_index=True)
     shapely.prepare(reached)
     out = np.flatnonzero(~shapely.contains_xy(reached[which], *corners.T))

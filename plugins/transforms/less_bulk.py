@@ -18,7 +18,7 @@ from typing import Annotated, Final, Literal
 import shapely
 from pydantic import Field
 
-from clothpath.areas.booleans import without_cracks, without_specks, wound
+from clothpath.areas.booleans import without_cracks, without_specks, without_spurs, wound
 from clothpath.areas.offsets import Corners, raw_rings
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Outline
@@ -26,6 +26,7 @@ from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, note, warning
 from clothpath.fitting.retracing import retraced
 from clothpath.fitting.tracks import Track, joined, track_of, tracks_in
+from clothpath.picture.covers import cover, over_each
 from clothpath.picture.order import reordered
 from clothpath.regions import Region, region_area
 from clothpath.units import both
@@ -38,8 +39,14 @@ WORTH_MM: Final = 12.7
 """Bulk smaller than a square of 1/2 in is not worth a cut (memory)."""
 SLIVER_MM: Final = 3.0
 """Nothing narrower than this is left over (trade-facts: narrowest neck of fused work, memory)."""
+SPUR_MM: Final = 0.5
+"""A spur of what is left that is narrower than this is cut off too, in mm, if it is hidden."""
 NEAR_MM: Final = 0.012
 """How near the cut is to its exact place, in mm."""
+COARSE: Final = 4
+"""Segments of a quarter circle where bulk is only looked for."""
+ABOUT_MM: Final = 0.1
+"""What is found then is too much by this, in mm, and what a coarse circle lacks."""
 VISIBLE_MM2: Final = 1.0
 """A piece that shows less than this, in mm^2, and less than half of itself does not show."""
 
@@ -72,7 +79,7 @@ class LessBulk:
         design = reordered(design, settings.over)
         layers, findings = _layers(design, settings)
         underlaps = [settings.underlap] * len(layers)
-        nears = raw_rings([layer.visible for layer in layers], underlaps, Corners(), NEAR_MM)
+        nears = raw_rings([layer.keeps for layer in layers], underlaps, Corners(), NEAR_MM)
         cut: dict[str, Region] = {}
         for layer, near in zip(layers, nears, strict=True):
             region, held = _cut_back(layer, near, settings.worth**2)
@@ -96,12 +103,21 @@ class LessBulk:
 
 @dataclass(frozen=True, slots=True)
 class _Layer:
-    """A piece with bulk that is worth a cut: its polygon with its track, and its visible part."""
+    """A piece with bulk that is worth a cut.
+
+    Attributes:
+        track, own: its polygon with its track.
+        bulk: its bulk and a little more, without what is not worth a cut.
+        visible: its visible part.
+        keeps: as much of that as keeps some of `bulk` in place.
+    """
 
     piece: Piece
     track: Track
     own: shapely.Geometry
-    visible: tuple[Region, ...]
+    bulk: shapely.Geometry
+    visible: shapely.Geometry
+    keeps: tuple[Region, ...]
 
 
 def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], list[Finding]]:
@@ -109,42 +125,63 @@ def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], l
     pieces = design.cut_pieces
     tracks, polygons = tracks_in([piece.region for piece in pieces])
     changed = any(piece.picture is not None for piece in pieces)
-    cover_tracks, covers = tracks_in([piece.finished for piece in pieces]) if changed else (tracks, polygons)
-    above: list[list[int]] = [[] for _ in pieces]
-    for j, i in zip(*shapely.STRtree(polygons).query(covers, predicate="intersects").tolist(), strict=True):
-        if j > i:
-            above[i].append(j)
-    own_areas, cover_areas = shapely.area(polygons), shapely.area(covers)
+    picture_tracks, pictures = tracks_in([piece.finished for piece in pieces]) if changed else (tracks, polygons)
+    over = over_each(polygons, pictures, 0.0)
+    own_areas, picture_areas = shapely.area(polygons), shapely.area(pictures)
     worth = settings.worth**2
     layers: list[_Layer] = []
     findings: list[Finding] = []
     for i, piece in enumerate(pieces):
         least = min(VISIBLE_MM2, own_areas[i] / 2)
         shows = own_areas[i] - least
-        if cover_areas[above[i]].sum() < min(worth, shows):
+        if picture_areas[over[i]].sum() < min(worth, shows):
             continue
-        own, cover = polygons[i], without_cracks(shapely.union_all(covers[above[i]]))
-        if own.intersection(cover).area < min(worth, shows):
+        own, above = polygons[i], cover(pictures, over[i])
+        visible = without_specks(own.difference(above))
+        if own_areas[i] - visible.area < min(worth, shows):
             continue
-        visible = without_specks(own.difference(cover))
+        sealed = without_cracks(above)
+        if sealed is not above:
+            visible = without_specks(own.difference(sealed))
         if visible.area < least:
             message = f'"{piece.label}" lies wholly beneath other pieces and would not show.'
             place = f"{design.name}: {piece.id}"
             findings.append(warning("piece-hidden", message, place, "Look at the layering order."))
-        elif own.difference(visible.buffer(settings.underlap)).area >= worth:
-            track = joined(tracks[i], *(cover_tracks[j] for j in above[i]))
-            layers.append(_Layer(piece, tracks[i], own, retraced(visible, track)))
+            continue
+        bulk = _of_size(own.difference(visible.buffer(settings.underlap - ABOUT_MM, quad_segs=COARSE)), worth)
+        if not bulk.is_empty:
+            track = joined(tracks[i], *(picture_tracks[j] for j in over[i]))
+            keeps = retraced(_beside(visible, bulk, settings.underlap), track)
+            layers.append(_Layer(piece, tracks[i], own, bulk, visible, keeps))
     return layers, findings
+
+
+def _of_size(geometry: shapely.Geometry, least: float) -> shapely.Geometry:
+    """The parts of a geometry with at least that area, in mm^2."""
+    parts = shapely.get_parts(geometry)
+    return shapely.multipolygons(parts[shapely.area(parts) >= least])
+
+
+def _beside(visible: shapely.Geometry, bulk: shapely.Geometry, reach: float) -> shapely.Geometry:
+    """The parts of a visible part within `reach` mm of bulk, without holes in which there is none."""
+    parts = shapely.get_parts(visible)
+    parts = parts[shapely.dwithin(parts, bulk, reach)]
+    kept = []
+    for part in parts:
+        holes = shapely.get_rings(part)[1:]
+        kept.append(shapely.Polygon(part.exterior, holes[shapely.intersects(shapely.polygons(holes), bulk)]))
+    return shapely.multipolygons(kept)
 
 
 def _cut_back(layer: _Layer, near: Sequence[Outline], worth: float) -> tuple[Region | None, bool]:
     """What is left of a piece, or nothing new; and whether bulk had to stay. `near` winds around what must stay."""
     track = track_of(near)
-    bulk = without_specks(layer.own.difference(wound(track, lambda winding: winding > 0)))
+    bulk = without_specks(layer.bulk.difference(wound(track, lambda winding: winding > 0)))
     kept, held = _removed(layer.own, bulk, worth)
     if kept is layer.own:
         return None, held
-    (result,) = retraced(kept, joined(layer.track, track))
+    trimmed = shapely.get_parts(without_spurs(kept, layer.visible, SPUR_MM))
+    (result,) = retraced(trimmed[0] if len(trimmed) == 1 else kept, joined(layer.track, track))
     return result, held
 
 
@@ -172,9 +209,10 @@ def _stays_wide(before: shapely.Geometry, after: shapely.Geometry) -> bool:
     """Whether a cut leaves no neck narrower than SLIVER_MM that was not there before."""
 
     def wide_parts(of: shapely.Geometry) -> int:
-        return len(shapely.get_parts(without_specks(of.buffer(-SLIVER_MM / 2))))
+        return len(shapely.get_parts(without_specks(of.buffer(-SLIVER_MM / 2, quad_segs=COARSE))))
 
-    return wide_parts(after) <= max(1, wide_parts(before))
+    count = wide_parts(after)
+    return count <= 1 or count <= wide_parts(before)
 
 
 @hookimpl

@@ -28,6 +28,7 @@ from clothpath.curves import Bools, Floats, Points
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, error, note, warning
 from clothpath.fitting.tracks import polygons_in
+from clothpath.picture.covers import cover, over_each
 from clothpath.picture.neighbors import stretches_of_each
 from clothpath.regions import Region, region_area, xy
 from clothpath.units import both
@@ -165,7 +166,8 @@ def _works(design: Design, moves: Sequence[tuple[Piece, float]]) -> list[_Work]:
     number = {piece.id: i for i, piece in enumerate(cut)}
     which = [number[piece.id] for piece, _ in moves]
     pieces, by = [piece for piece, _ in moves], np.array([distance for _, distance in moves])
-    pictures, covers = polygons[which], _covers(polygons)[which]
+    over = over_each(polygons, polygons, BESIDE_MM)
+    pictures, covers = polygons[which], np.array([cover(polygons, over[i]) for i in which], object)
     beneath = shapely.buffer(covers, np.where(by > 0, -by, BESIDE_MM))
     grown, is_cut = _changes(pieces, pictures)
     made = np.array([piece.picture is not None for piece in pieces])
@@ -174,16 +176,6 @@ def _works(design: Design, moves: Sequence[tuple[Piece, float]]) -> list[_Work]:
     return [
         _Work(*each) for each in zip(pieces, by.tolist(), pictures, beneath, grown.tolist(), even.tolist(), strict=True)
     ]
-
-
-def _covers(polygons: Geometries) -> Geometries:
-    """For each piece's polygon, in layering order, all that lies over it in the finished picture or beside it."""
-    low, high = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=1.0)
-    above: list[list[int]] = [[] for _ in polygons]
-    for i, j in zip(low.tolist(), high.tolist(), strict=True):
-        if j > i:
-            above[i].append(j)
-    return np.array([shapely.union_all(polygons[sorted(over)]) for over in above], object)
 
 
 def _changes(pieces: Sequence[Piece], pictures: Geometries) -> tuple[Floats, Bools]:

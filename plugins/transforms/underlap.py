@@ -22,15 +22,16 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from clothpath.areas.booleans import without_cracks, without_specks, wound
+from clothpath.areas.booleans import without_cracks, without_specks, without_spurs, wound
 from clothpath.areas.bulges import Bulge, bulged_each
 from clothpath.areas.offsets import Corners
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
-from clothpath.curves import Box, Outline
-from clothpath.design import Design, Piece, fabric_of
+from clothpath.curves import Outline
+from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, listed, note, warning
 from clothpath.fitting.retracing import retraced
-from clothpath.fitting.tracks import joined, track_of, tracks_in
+from clothpath.fitting.tracks import Track, joined, track_of, tracks_in
+from clothpath.picture.covers import cover, over_each
 from clothpath.picture.neighbors import REACH_MM, Contact, Layering, SharedEdge, contacts, layering, luminance, width_of
 from clothpath.picture.order import reordered
 from clothpath.regions import Region
@@ -44,6 +45,8 @@ TAPER: Final = 0.5
 """The length of a taper by the height that it reaches: 63 degrees to the edge."""
 SPUR: Final = 1 + TAPER
 """The length of a shared edge by its underlap from which what grows is no spur: less its tapers' mean it is 1."""
+SPUR_MM: Final = 0.5
+"""A spur of the growth that is narrower than this is left off, in mm: a blade of usual offset does not follow it."""
 PARALLEL: Final = 2.0
 """The length of the parallel part of a shared edge by its underlap from which it is more than a touch: two disks that
 touch have it only if they are larger than a quilt block. An edge that is even needs only the length of its underlap."""
@@ -98,8 +101,9 @@ class Underlap:
         growing: list[tuple[Piece, list[_Tuck]]] = []
         tucks: list[_Tuck] = []
         touches: list[tuple[str, str]] = []
+        finished = {piece.id: piece.finished for piece in design.cut_pieces}
         for contact in touching if settings.underlap else ():
-            found = _tucks(design, contact, settings.underlap)
+            found = _tucks(finished, contact, settings.underlap)
             tucks += found
             held = {each.edge.upper for each in found}
             touches += [
@@ -132,15 +136,16 @@ class _Tuck:
     height: float
 
 
-def _tucks(design: Design, contact: Contact, underlap: float) -> list[_Tuck]:
+def _tucks(finished: Mapping[str, Region], contact: Contact, underlap: float) -> list[_Tuck]:
     """Where and how far a piece grows: less where it or its upper is narrow or the edge is short, not where they touch.
 
     Edges that follow each other without a break count as one, for there is no taper between them.
     """
-    own = width_of(contact.piece.region) * OWN_SHARE if contact.shared else 0.0
-    by_id = {piece.id: piece for piece in design.cut_pieces}
+    if not contact.shared:
+        return []
+    own = _share(contact.piece.region, OWN_SHARE, underlap)
     uppers = dict.fromkeys(edge.upper for edge in contact.shared)
-    most = {upper: min(underlap, own, width_of(by_id[upper].finished) * UPPER_SHARE) for upper in uppers}
+    most = {upper: min(own, _share(finished[upper], UPPER_SHARE, underlap)) for upper in uppers}
     found: list[_Tuck] = []
     for run in _runs(contact):
         length, parallel = sum(edge.length for edge in run), sum(edge.parallel for edge in run)
@@ -150,6 +155,11 @@ def _tucks(design: Design, contact: Contact, underlap: float) -> list[_Tuck]:
             if parallel >= PARALLEL * height or even >= height:
                 found.append(_Tuck(contact.piece.id, edge, min(height, length / SPUR)))
     return found
+
+
+def _share(of: Region, share: float, most: float) -> float:
+    """That share of a region's width, and no more than `most`, in mm."""
+    return min(most, share * width_of(of, most / share))
 
 
 def _overlap(contact: Contact, upper: str) -> float:
@@ -183,38 +193,54 @@ def _grown(
     """The regions of the pieces that grow, by their ids; and the ids of those for which a gap had to be closed."""
     if not growing:
         return {}, []
-    cover_tracks, covers = tracks_in([piece.finished for piece in design.cut_pieces])
+    picture_tracks, pictures = tracks_in([piece.finished for piece in design.cut_pieces])
     plain, raws = _bulged_rings(growing, math.inf)
     own_tracks, owns = tracks_in([Region(rings[0], tuple(rings[1:])) for rings in plain])
+    numbers = {piece.id: i for i, piece in enumerate(design.cut_pieces)}
+    pieces = pictures.copy()
+    pieces[[numbers[piece.id] for piece, _ in growing]] = owns
+    over = over_each(pieces, pictures, max(tuck.height for _, tucks in growing for tuck in tucks))
     grown: dict[str, Region] = {}
     closed: list[str] = []
     for (piece, tucks), own_track, own, rings in zip(growing, own_tracks, owns, raws, strict=True):
         raw = track_of(rings)
         growth = wound(raw, lambda winding: winding > 0)
-        box, most = piece.region.box, max(tuck.height for tuck in tucks)
-        above = [
-            i
-            for i, each in enumerate(design.cut_pieces)
-            if each.order > piece.order and _apart(each.finished.box, box) <= most
-        ]
-        cover = shapely.union_all(covers[above])
-        tracks = [own_track, raw, *(cover_tracks[i] for i in above)]
-        result = shapely.union(own, growth.intersection(cover))
+        numbers_over = over[numbers[piece.id]]
+        above = cover(pictures, numbers_over)
+        tracks = [own_track, raw, *(picture_tracks[i] for i in numbers_over)]
+        result = shapely.union(own, growth.intersection(above))
         if growth.area - result.area > GAP_MM2:
-            _, (strip_rings,) = _bulged_rings([(piece, tucks)], reach)
-            strip_track = track_of(strip_rings)
-            strip = wound(strip_track, lambda winding: winding > 0)
-            both = shapely.union(own, cover)
-            filled = strip.intersection(both.buffer(reach / 2).buffer(-reach / 2))
-            if filled.difference(both).area > GAP_MM2:
+            gap = _gap(piece, tucks, shapely.union(own, above), reach)
+            if gap is not None:
                 closed.append(piece.id)
-                tracks.append(strip_track)
-                cover = shapely.union(cover, filled)
-                result = shapely.union(own, growth.intersection(cover))
-        parts = shapely.get_parts(without_cracks(without_specks(result)))
+                tracks.append(gap.track)
+                above = shapely.union(above, gap.filled)
+                result = shapely.union(own, growth.intersection(above))
+        parts = shapely.get_parts(without_spurs(without_cracks(without_specks(result)), own, SPUR_MM))
         main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())] if len(parts) > 1 else parts[0]
-        (grown[piece.id],) = retraced(_filled(main, own, cover), joined(*tracks))
+        (grown[piece.id],) = retraced(_filled(main, own, above), joined(*tracks))
     return grown, closed
+
+
+@dataclass(frozen=True, slots=True)
+class _Gap:
+    """What fills the gap between a piece and those above it, and a little more; and its track."""
+
+    filled: shapely.Geometry
+    track: Track
+
+
+def _gap(piece: Piece, tucks: Sequence[_Tuck], both: shapely.Geometry, reach: float) -> _Gap | None:
+    """The gap between a piece that grows and those above it, of which `both` is the union; none if there is none."""
+    sealed = both.buffer(reach / 2).buffer(-reach / 2)
+    if sealed.area - both.area <= GAP_MM2 / 2:  # the polygons of round rims are a little small
+        return None
+    _, (rings,) = _bulged_rings([(piece, tucks)], reach)
+    track = track_of(rings)
+    strip = wound(track, lambda winding: winding > 0)
+    if strip.difference(both).intersection(sealed).area <= GAP_MM2:
+        return None
+    return _Gap(strip.intersection(sealed), track)
 
 
 def _bulged_rings(
@@ -232,13 +258,7 @@ def _bulged_rings(
     return [[plain for plain, _ in each] for each in pairs], [[raw for _, raw in each] for each in pairs]
 
 
-def _apart(one: Box, other: Box) -> float:
-    """How far two boxes are apart, along the axis on which they are farther apart; negative where they overlap."""
-    across = max(one.left - other.right, other.left - one.right)
-    return max(across, one.bottom - other.top, other.bottom - one.top)
-
-
-def _filled(polygon: shapely.Polygon, before: shapely.Geometry, cover: shapely.Geometry) -> shapely.Polygon:
+def _filled(polygon: shapely.Polygon, before: shapely.Geometry, above: shapely.Geometry) -> shapely.Polygon:
     """The grown piece without those holes beneath other pieces that growth has made too small to cut."""
     if not len(polygon.interiors):
         return polygon
@@ -246,7 +266,7 @@ def _filled(polygon: shapely.Polygon, before: shapely.Geometry, cover: shapely.G
     areas = shapely.area(holes)
     untouched = [shapely.Polygon(hole).area for part in shapely.get_parts(before) for hole in part.interiors]
     made = (np.abs(areas[:, None] - untouched) >= GAP_MM2).all(axis=1)
-    beneath = shapely.area(shapely.difference(holes, cover)) < GAP_MM2
+    beneath = shapely.area(shapely.difference(holes, above)) < GAP_MM2
     filled = (areas <= HOLE_MM2) & made & beneath
     if not filled.any():
         return polygon
@@ -286,18 +306,19 @@ def _gaps_closed(design: Design, pieces: Sequence[str]) -> list[Finding]:
 
 def _shows_through(design: Design, touching: Sequence[Contact]) -> list[Finding]:
     """Dark cloth beneath light cloth."""
-    color = {piece.id: fabric_of(design.fabrics, piece.fabric).color for piece in design.cut_pieces}
+    by_fabric = {fabric.key: luminance(fabric.color) for fabric in design.fabrics}
+    brightness = {piece.id: by_fabric[piece.fabric] for piece in design.cut_pieces}
     dark: list[str] = []
     light: list[str] = []
     for contact in touching:
         lower = contact.piece.id
         uppers = [edge.upper for edge in contact.shared] + [pair.upper for pair in contact.overlaps]
-        found = [each for each in uppers if luminance(color[each]) - luminance(color[lower]) > SHOWS_THROUGH]
+        found = [each for each in uppers if brightness[each] - brightness[lower] > SHOWS_THROUGH]
         dark += [lower] if found else []
         light += found
     if not dark:
         return []
-    light = [each for each in color if each in light]
+    light = [each for each in brightness if each in light]
     lies = "is dark and lies" if len(dark) == 1 else "are dark and lie"
     which = "which is light" if len(light) == 1 else "which are light"
     through = "it may show through" if len(dark) == 1 else "they may show through"

@@ -11,7 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clothpath.areas.booleans import difference, intersection, resolved, union, without_cracks
+from clothpath.areas.booleans import difference, intersection, resolved, union, without_cracks, without_spurs
 from clothpath.curves import Affine, Outline, area, circle, cubics, outline, polygon
 from clothpath.regions import Region, as_polygon, moved, region, region_area
 
@@ -85,6 +85,32 @@ def test_a_slit_that_is_seen_and_the_point_of_a_notch_stay() -> None:
     notch = shapely.box(0, 0, 20, 20).difference(shapely.Polygon([(8, 0), (12, 0), (10, 15)]))
     assert without_cracks(slit) is slit
     assert without_cracks(notch) is notch
+
+
+def test_a_slit_right_through_is_closed() -> None:
+    halves = shapely.multipolygons([shapely.box(0, 0, 10, 20), shapely.box(10.004, 0, 20, 20)])
+    closed = without_cracks(halves)
+    assert len(shapely.get_parts(closed)) == 1
+    assert closed.area == pytest.approx(400, abs=0.1)
+
+
+PLATE, NEEDLE = shapely.box(0, 0, 20, 20), shapely.box(20, 9, 26, 9.3)
+
+
+@pytest.mark.parametrize(
+    ("tab", "kept", "left"),
+    [
+        (NEEDLE, PLATE, 400.0),  # a spur 0.3 mm wide
+        (NEEDLE, NEEDLE, 400 + 6 * 0.3),  # the same, but it is wanted
+        (shapely.box(20, 9, 26, 9.6), PLATE, 400 + 6 * 0.6),  # wide enough to be cut
+        (shapely.Polygon([(20, 9), (26, 10), (20, 11)]), PLATE, 406.0),  # a point of 19 degrees
+        (shapely.Polygon([(20, 9), (40, 9.4), (20, 9.4)]), PLATE, 400.0),  # a long thin one
+    ],
+)
+def test_a_spur_too_narrow_to_be_cut_is_left_off(tab: shapely.Geometry, kept: shapely.Geometry, left: float) -> None:
+    trimmed = without_spurs(shapely.union(PLATE, tab), kept, 0.5)
+    assert trimmed.area == pytest.approx(left, abs=0.3)
+    assert trimmed.difference(shapely.union(PLATE, tab)).area < 1e-9
 
 
 def test_a_hole_is_cut_and_filled_again() -> None:

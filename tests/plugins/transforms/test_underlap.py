@@ -12,7 +12,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clothpath.areas.booleans import difference, intersection
+from clothpath.areas.booleans import difference, intersection, union
 from clothpath.curves import Affine, Outline, area, circle, outline, polygon
 from clothpath.design import Design, Fabric, Piece
 from clothpath.findings import Refusal
@@ -226,6 +226,13 @@ def test_what_grows_is_no_spur_and_stays_by_the_edge(two: Design) -> None:
     assert beyond.bounds[3] - beyond.bounds[1] >= 0.9 * depth
     shared = own.boundary.intersection(cover.buffer(0.3))
     assert new.difference(shared.buffer(U + 0.1, quad_segs=64)).area < 0.05
+
+
+def test_no_hairline_grows_beneath_a_hairline_of_the_upper_piece() -> None:
+    # the upper piece is 2 mm deep along the edge, and hangs by a thread of 0.3 mm on a block beyond
+    (upper,) = union([rectangle(0, 0, 60, 2), rectangle(30, 1, 0.3, 12), rectangle(0, 10, 60, 40)])
+    lower = grown(design(rectangle(0, -40, 60, 40), upper)).pieces[0].region
+    assert lower.box.top == pytest.approx(2.0, abs=0.01)
 
 
 def test_dark_cloth_beneath_light_cloth_is_told() -> None:
