@@ -3,7 +3,7 @@
 Terminology
     lone        a piece that has its swatch for itself: only its turn is to be chosen
     pair        two copies, the second of which comes in from one side until it meets the first
-    flank       for each band of an outline, how far it reaches to the left and to the right
+    flanks      for each band of an outline, how far it reaches to the left and to the right
     band        a stretch of the outline's height, the same for all outlines of a pair
     shown       the size as it is cut: rounded up to the ruler's step, or all the room there is
 
@@ -53,9 +53,14 @@ def lone(part: Part, most: Size, rules: Rules, limit: int) -> tuple[Packing, ...
     """
     if len(part.outer) < 3 or not np.isfinite(part.outer).all() or not shapely.Polygon(part.outer).area > 0:
         raise BadPartError(part.key, "its outline encloses no area")
-    hull: Points = np.asarray(shapely.get_coordinates(shapely.MultiPoint(part.outer).convex_hull))
-    turns = _all_turns(hull) if part.turns is None else np.array(part.turns, dtype=float) % 360.0
-    sizes = _boxes(hull, turns) + 2 * rules.margin
+    hull: Points = np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.linestrings(part.outer))))
+    if part.turns is None:
+        quarter = _quarter_turns(hull)
+        turns, boxes = np.concatenate((quarter, quarter + 90.0)), _boxes(hull, quarter)
+        sizes = np.concatenate((boxes, boxes[:, ::-1])) + 2 * rules.margin
+    else:
+        turns = np.array(part.turns, dtype=float) % 360.0
+        sizes = _boxes(hull, turns) + 2 * rules.margin
     found = []
     for n in _chosen(sizes, most, rules.ruler_step, limit):
         corner = turned(part.outer, float(turns[n])).min(axis=0)
@@ -71,15 +76,13 @@ def pair(parts: Sequence[Part], most: Size, rules: Rules, limit: int) -> tuple[P
         BadPartError: a part is no area.
     """
     ready = blanks(parts, rules.spacing)
-    first, second = (ready[0], ready[-1])
-    ways = list(_ways(first, second))
-    sizes = np.concatenate([way.sizes for way in ways]) + 2 * rules.margin
-    ends = np.cumsum([len(way.sizes) for way in ways])
+    ways = list(_ways(ready[0], ready[-1]))
+    sizes = np.concatenate([way.sizes.reshape(-1, 2) for way in ways]) + 2 * rules.margin
     frame = Frame(tuple(parts), rules.spacing, rules.margin)
     loose = []
     for n in _chosen(sizes, most, rules.ruler_step, max(limit, TIGHTENED)):
-        which = int(np.searchsorted(ends, n, side="right"))
-        loose.append(ways[which].arrangement(n - int(ends[which]) + len(ways[which].sizes)))
+        which, entry = divmod(n, ways[0].at[..., 0].size)
+        loose.append(ways[which].arrangement(entry))
     if not loose:
         return ()
     tight = [_tighter(each, rules, ways[0].band) for each in loose]
@@ -92,12 +95,11 @@ def pair(parts: Sequence[Part], most: Size, rules: Rules, limit: int) -> tuple[P
     return tuple(found)
 
 
-def _all_turns(hull: Points) -> Floats:
-    """Turns in [0, 180): those that lay a side of the hull level or upright, and even steps."""
+def _quarter_turns(hull: Points) -> Floats:
+    """Turns in [0, 90): those that lay a side of the hull level or upright, and even steps."""
     edges = np.diff(hull, axis=0)
     level = -np.degrees(np.arctan2(edges[:, 1], edges[:, 0]))
-    sides = np.unique(np.round(np.concatenate((level, level + 90.0)) % 180.0, 9))
-    return np.concatenate((sides, np.arange(0.0, 180.0, SWEEP_DEG)))
+    return np.concatenate((np.unique(np.round(level % 90.0, 9) % 90.0), np.arange(0.0, 90.0, SWEEP_DEG)))
 
 
 def _boxes(hull: Points, turns: Floats) -> Floats:
@@ -106,8 +108,7 @@ def _boxes(hull: Points, turns: Floats) -> Floats:
     cos, sin = np.cos(angles), np.sin(angles)
     quarter = turns % 90.0 == 0.0
     cos[quarter], sin[quarter] = np.round(cos[quarter]), np.round(sin[quarter])
-    x, y = hull[:, :1], hull[:, 1:]
-    return np.stack((np.ptp(x * cos - y * sin, axis=0), np.ptp(x * sin + y * cos, axis=0)), axis=1)
+    return np.stack([np.ptp(hull @ np.stack(row), axis=0) for row in ((cos, -sin), (sin, cos))], axis=1)
 
 
 def _chosen(sizes: Floats, most: Size, step: float, limit: int) -> list[int]:
@@ -126,31 +127,36 @@ def _chosen(sizes: Floats, most: Size, step: float, limit: int) -> list[int]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
-    """A pair in one turn each, the second coming from one side; one entry a band by which it is moved.
+class _Ways:
+    """A pair in several turns each, the second coming from one side, moved by so many bands.
 
     Attributes:
-        at: where the second's box has its lower left corner, seen from the first's, shape (n, 2).
-        sizes: of both boxes together, shape (n, 2).
+        first, second: A and B turns.
+        at: where the second's box has its lower left corner, seen from the first's, shape (A, B, n, 2).
+        sizes: of both boxes together, shape (A, B, n, 2).
         band: the height of a band in mm.
     """
 
-    first: Posed
-    second: Posed
+    first: tuple[Posed, ...]
+    second: tuple[Posed, ...]
     at: Floats
     sizes: Floats
     band: float
 
-    def turned(self) -> _Way:
+    def turned(self) -> _Ways:
         """All of it turned by a quarter, counterclockwise."""
-        first, second = (pose(p.blank, (p.turn + 90.0) % 360.0) for p in (self.first, self.second))
-        at = np.stack((self.first.height - self.second.height - self.at[:, 1], self.at[:, 0]), axis=1)
-        return _Way(first, second, at, self.sizes[:, ::-1], self.band)
+        first, second = (
+            tuple(pose(p.blank, (p.turn + 90.0) % 360.0) for p in some) for some in (self.first, self.second)
+        )
+        heights, others = (np.array([p.height for p in some]) for some in (self.first, self.second))
+        x = heights[:, None, None] - others[:, None] - self.at[..., 1]
+        return _Ways(first, second, np.stack((x, self.at[..., 0]), axis=-1), self.sizes[..., ::-1], self.band)
 
-    def arrangement(self, n: int) -> Arrangement:
-        """The pair as entry `n` has it."""
-        at = np.array([(0.0, 0.0), self.at[n].tolist()])
-        return Arrangement((self.first, self.second), at - at.min(axis=0))
+    def arrangement(self, entry: int) -> Arrangement:
+        """The pair as entry number `entry` has it."""
+        a, b, n = np.unravel_index(entry, self.at.shape[:3])
+        at = np.array([(0.0, 0.0), self.at[a, b, n].tolist()])
+        return Arrangement((self.first[a], self.second[b]), at - at.min(axis=0))
 
 
 def _tighter(loose: Arrangement, rules: Rules, band: float) -> Arrangement:
@@ -160,23 +166,20 @@ def _tighter(loose: Arrangement, rules: Rules, band: float) -> Arrangement:
     return tightened(loose, rounds=2) if min(over) < 2 * band else loose
 
 
-def _ways(first: Blank, second: Blank) -> Iterator[_Way]:
+def _ways(first: Blank, second: Blank) -> Iterator[_Ways]:
     """All turns of both, and the sides from which the second may come, none twice: turning the whole is the same."""
     turns, others = search_turns(first), search_turns(second)
-    poses = [[pose(first, turn) for turn in turns], [pose(second, turn) for turn in others]]
-    band = max(p.height for some in poses for p in some) / BANDS
+    one, other = tuple(pose(first, turn) for turn in turns), tuple(pose(second, turn) for turn in others)
+    band = max(p.height for p in one + other) / BANDS
     quarters, halves = (all(_closed(some, by) for some in (turns, others)) for by in (90.0, 180.0))
-    sides = {axis: [_flank(p, band, axis) for some in poses for p in some] for axis in ((0,) if quarters else (0, 1))}
-    for axis, flanks in sides.items():
-        for a, one in enumerate(poses[0]):
-            for b, other in enumerate(poses[1]):
-                left, right = flanks[a], flanks[len(poses[0]) + b]
-                way = _coming(one, other, left, right, band, axis)
-                yield way
-                if quarters:
-                    yield way.turned()
-                if not halves:
-                    yield _coming(other, one, right, left, band, axis)
+    for axis in (0,) if quarters else (0, 1):
+        left, right = _flanks(one + other, band, axis)
+        way = _coming(one, other, right[: len(one)], left[len(one) :], band, axis)
+        yield way
+        if quarters:
+            yield way.turned()
+        if not halves:
+            yield _coming(other, one, right[len(one) :], left[: len(one)], band, axis)
 
 
 def _closed(turns: Sequence[float], by: float) -> bool:
@@ -184,20 +187,16 @@ def _closed(turns: Sequence[float], by: float) -> bool:
     return all(round((turn + by) % 360.0, 6) % 360.0 in rounded for turn in turns)
 
 
-@dataclass(frozen=True, slots=True)
-class _Flank:
-    """For each band from number `start` on, the least and the greatest x of the grown outline."""
+def _flanks(posed: Sequence[Posed], band: float, axis: int) -> tuple[Floats, Floats]:
+    """The least and the greatest x of each grown outline in each of the bands, which are the same for all.
 
-    start: int
-    left: Floats
-    right: Floats
-
-
-def _flank(posed: Posed, band: float, axis: int) -> _Flank:
-    """The flank of the outline; for axis 1 with x and y exchanged."""
-    ring = posed.rings[0][:, ::-1] if axis else posed.rings[0]
-    x, y = ring[:, 0], ring[:, 1] / band
-    x1, y1 = np.roll(x, -1), np.roll(y, -1)
+    Where an outline has no such band it is inf and -inf. For axis 1 x and y are exchanged.
+    """
+    rings = [p.rings[0][:, ::-1] if axis else p.rings[0] for p in posed]
+    points = np.concatenate(rings)
+    ends = np.concatenate([part for ring in rings for part in (ring[1:], ring[:1])])
+    owner = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    x, y, x1, y1 = points[:, 0], points[:, 1] / band, ends[:, 0], ends[:, 1] / band
     low, high = np.minimum(y, y1), np.maximum(y, y1)
     first, last = np.floor(low + 1e-9).astype(np.int64), np.ceil(high - 1e-9).astype(np.int64)
     spans = np.maximum(last - first, 1)
@@ -205,27 +204,28 @@ def _flank(posed: Posed, band: float, axis: int) -> _Flank:
     bands = np.arange(len(edge)) - np.repeat(np.cumsum(spans) - spans, spans) + first[edge]
     rise = y1 - y
     slope = np.divide(x1 - x, rise, out=np.zeros_like(x), where=np.abs(rise) > 1e-12)
-    ends = [x[edge] + slope[edge] * (np.clip(bands + side, low[edge], high[edge]) - y[edge]) for side in (0, 1)]
-    flat = np.abs(rise[edge]) <= 1e-12
-    ends[1] = np.where(flat, x1[edge], ends[1])
-    start = int(first.min())
-    left = np.full(int(bands.max()) - start + 1, np.inf)
-    right = np.full(len(left), -np.inf)
-    np.minimum.at(left, bands - start, np.minimum(*ends))
-    np.maximum.at(right, bands - start, np.maximum(*ends))
-    return _Flank(start, left, right)
+    sides = [x[edge] + slope[edge] * (np.clip(bands + side, low[edge], high[edge]) - y[edge]) for side in (0, 1)]
+    sides[1] = np.where(np.abs(rise[edge]) <= 1e-12, x1[edge], sides[1])
+    place = (owner[edge], bands - first.min())
+    shape = (len(posed), int(place[1].max()) + 1)
+    left, right = np.full(shape, np.inf), np.full(shape, -np.inf)
+    np.minimum.at(left, place, np.minimum(*sides))
+    np.maximum.at(right, place, np.maximum(*sides))
+    return left, right
 
 
-def _coming(one: Posed, other: Posed, here: _Flank, there: _Flank, band: float, axis: int) -> _Way:
+def _coming(
+    one: tuple[Posed, ...], other: tuple[Posed, ...], here: Floats, there: Floats, band: float, axis: int
+) -> _Ways:
     """The other comes in from the right until it meets the one, moved up by every number of bands."""
-    count = len(there.left)
-    padded = np.full(len(here.right) + 2 * count, -np.inf)
-    padded[count : count + len(here.right)] = here.right
-    meets = np.lib.stride_tricks.sliding_window_view(padded, count) - there.left
-    across = meets.max(axis=1)
-    up = (np.arange(len(across)) - count + here.start - there.start) * band
+    count = here.shape[1]
+    padded = np.full((len(one), 3 * count), -np.inf)
+    padded[:, count : 2 * count] = here
+    passing = np.lib.stride_tricks.sliding_window_view(padded, count, axis=1)
+    across = (passing[:, None] - there[:, None, :]).max(axis=-1)
     across = np.where(np.isfinite(across), across, 0.0)
-    at = np.stack((up, across) if axis else (across, up), axis=1)
-    boxes = np.array([(one.width, one.height), (other.width, other.height)])
-    sizes = np.maximum(boxes[0], at + boxes[1]) - np.minimum(0.0, at)
-    return _Way(one, other, at, sizes, band)
+    up = np.broadcast_to((np.arange(across.shape[-1]) - count) * band, across.shape)
+    at = np.stack((up, across) if axis else (across, up), axis=-1)
+    size, others = (np.array([(p.width, p.height) for p in some]) for some in (one, other))
+    sizes = np.maximum(size[:, None, None], at + others[:, None]) - np.minimum(0.0, at)
+    return _Ways(one, other, at, sizes, band)

@@ -148,11 +148,7 @@ def _topped_up(
     height: float,
     blocks: Sequence[Fixed],
 ) -> Arrangement:
-    parts = {id(board.all_tiles[tiles[0]].posed.blank): n for n, tiles in enumerate(board.tiles) if tiles}
-    fixed = [
-        (board.number(parts[id(posed.blank)], posed.turn), x, y)
-        for posed, (x, y) in zip(start.posed, start.at.tolist(), strict=True)
-    ]
+    fixed = [(board.number(posed), x, y) for posed, (x, y) in zip(start.posed, start.at.tolist(), strict=True)]
     more = arrangement(board, lay(board, missing, width, height, [*blocks, *fixed]))
     return Arrangement(start.posed + more.posed, np.concatenate((start.at, more.at)))
 

@@ -26,13 +26,13 @@ __all__ = [
     "BEST",
     "BETTER",
     "QUICK",
+    "Boxes",
     "Effort",
     "Job",
     "arrangement",
     "bench",
     "bench_of_cell",
-    "boxes_area",
-    "likely_length",
+    "boxes",
     "made_ready",
     "row_length",
     "tried_turns",
@@ -123,18 +123,30 @@ def _turns_of(blank: Blank, width: float, height: float) -> tuple[float, ...]:
     return () if odd is None else fitting(blank, (odd,), width, height)
 
 
-def boxes_area(job: Job, turns: Sequence[Sequence[float]]) -> float:
-    """Area of all copies' least boxes, grown."""
-    area = 0.0
+@dataclass(frozen=True, slots=True)
+class Boxes:
+    """The least boxes of all copies, grown: their `area` in mm²; `longest`: the greatest width of a part in any turn.
+
+    `spacing` is that of the job.
+    """
+
+    area: float
+    longest: float
+    spacing: float
+
+    def likely_length(self, inner: float) -> float:
+        """Length of a strip of `inner` mm that takes all unless they lie very badly."""
+        return 1.5 * self.area / (inner + self.spacing) + 2 * self.longest
+
+
+def boxes(job: Job, turns: Sequence[Sequence[float]]) -> Boxes:
+    """The boxes of all copies in the best of the turns of each part."""
+    area, longest = 0.0, 0.0
     for blank, some in zip(job.ready, turns, strict=True):
-        area += blank.part.count * min(float(np.prod(np.ptp(pose(blank, t).rings[0], axis=0))) for t in some)
-    return area
-
-
-def likely_length(job: Job, turns: Sequence[Sequence[float]], inner: float) -> float:
-    """Length of a strip that takes all unless they lie very badly."""
-    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
-    return 1.5 * boxes_area(job, turns) / (inner + job.frame.spacing) + 2 * longest
+        poses = [pose(blank, turn) for turn in some]
+        area += blank.part.count * min(float(np.prod(np.ptp(p.rings[0], axis=0))) for p in poses)
+        longest = max(longest, *(p.width for p in poses))
+    return Boxes(area, longest, job.frame.spacing)
 
 
 def row_length(job: Job, turns: Sequence[Sequence[float]]) -> float:

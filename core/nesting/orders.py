@@ -6,6 +6,7 @@ not the time of day.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from math import inf
 from random import Random
 from typing import Final
 
@@ -20,9 +21,13 @@ WORK_A_MS: Final = 400_000
 
 _WORK_A_TRY: Final = 20_000
 _SEED: Final = 1
+_SLACK_MM: Final = 1e-6
 
-IDLE_TRIES: Final = 12
+IDLE_TRIES: Final = 6
 """So many tries of each rectangle without a smaller one are the last."""
+
+HOPELESS: Final = 1.1
+"""A rectangle this much larger than the least so far is not worth working on."""
 
 KEPT: Final = 6
 """How many rectangles are worked on."""
@@ -135,11 +140,18 @@ def rectangles(
 
     budget = bench.work + work
     kept: list[tuple[Rank, tuple[float, float], Order, Laid]] = []
+    done: dict[Order, list[tuple[float, float]]] = {order: [] for order in orders}  # heights with the same outcome
     for width, height in sizes:
         best: tuple[Rank, tuple[float, float], Order, Laid] | None = None
         for order in orders:
-            laid = lay(bench, order, width, height, (), beyond(best[0][0]) if best else None)
-            if not laid.missing and (best is None or cost(laid) < best[0]):
+            if any(top <= height + _SLACK_MM and height <= tried for top, tried in done[order]):
+                continue
+            most = min([best[0][0] if best else inf, *(HOPELESS * k[0][0] for k in kept)])
+            laid = lay(bench, order, width, height, (), beyond(most))
+            if laid.missing:
+                continue
+            done[order].append((laid.top, height))
+            if best is None or cost(laid) < best[0]:
                 best = cost(laid), (width, height), order, laid
         if best:
             kept.append(best)
@@ -149,6 +161,7 @@ def rectangles(
     del kept[KEPT:]
     bench, change = _changes(bench, orders[0])
     chance = Random(_SEED)
+    seen = {(size, order) for _, size, order, _ in kept}
     turn = idle = 0
     while kept and change and bench.work < budget and idle < IDLE_TRIES * len(kept):
         bench.work += _WORK_A_TRY
@@ -157,8 +170,11 @@ def rectangles(
         if chance.random() < 0.5:
             height = min(ruler.up(height * chance.uniform(0.93, 1.07)), tallest)
         changed = change(order, chance)
-        laid = lay(bench, changed, width, height, (), beyond(least[0]))
         idle += 1
+        if ((width, height), changed) in seen:
+            continue
+        seen.add(((width, height), changed))
+        laid = lay(bench, changed, width, height, (), beyond(least[0]))
         if not laid.missing and cost(laid) <= least:
             idle = 0 if cost(laid)[0] < least[0] else idle
             kept[turn] = (cost(laid), (width, height), changed, laid)

@@ -102,8 +102,10 @@ def _grown(solid: shapely.Polygon, by: float) -> shapely.Polygon:
 def _trimmed(grown: shapely.Polygon, solid: shapely.Polygon, by: float) -> shapely.Polygon:
     """`grown` without what it has, by mitres and simplifying, beyond the box of `solid` grown `by` mm."""
     x0, y0, x1, y1 = solid.bounds
-    room = shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
-    return grown if shapely.covers(room, grown) else _largest(shapely.intersection(grown, room))
+    left, low, right, high = grown.bounds
+    if x0 - by <= left and y0 - by <= low and right <= x1 + by and high <= y1 + by:
+        return grown
+    return _largest(shapely.intersection(grown, shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)))
 
 
 def _lean(solid: shapely.Polygon) -> tuple[shapely.Polygon, float]:
@@ -137,12 +139,16 @@ def _solid(part: Part) -> shapely.Polygon:
 
 
 def _largest(shape: shapely.Geometry) -> shapely.Polygon:
+    if isinstance(shape, shapely.Polygon):
+        return shape
     pieces = [p for p in shapely.get_parts(shape) if isinstance(p, shapely.Polygon)]
     return max(pieces, key=lambda p: p.area, default=shapely.Polygon())
 
 
 def _roomy(shape: shapely.Polygon, smallest: float) -> shapely.Polygon:
     """`shape` without the holes in which not even the smallest part could lie."""
+    if not shapely.get_num_interior_rings(shape):
+        return shape
     keep = []
     for ring in shape.interiors:
         x0, y0, x1, y1 = ring.bounds

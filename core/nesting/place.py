@@ -9,19 +9,23 @@ order
 laid
     what came of an order: for each copy the tile and its place, and the copies that found none.
 
-The rule is "bottom left" (Baker, Coffman and Rivest 1980) turned by a quarter, exact on the grid: with no-fit sets as
-whole numbers the first free place is the lowest set bit.
+countdown
+    a set of places as a whole number whose bits count down from the last place. The first place in it is its highest
+    bit, which Python tells at once, and the number shrinks as the rectangle fills from the left.
+
+The rule is "bottom left" (Baker, Coffman and Rivest 1980) turned by a quarter, exact on the grid. What lies is taken
+out of the free places of a tile when that tile is next looked at, and only if it may then be the one that is laid.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import count
 from math import ceil, floor
 
 from .outline import Blank, Posed, pose
-from .raster import Grid, NoFit, Tile, no_fit, repeated, rows_within, tile
+from .raster import Grid, NoFit, Tile, no_fit, repeated, rows_within, tiles
 
-__all__ = ["Board", "Fixed", "Laid", "board", "lay"]
+__all__ = ["Board", "Fixed", "Laid", "board", "lay", "without_twins"]
 
 Fixed = tuple[int, float, float]
 """A tile that lies already, and the lower left corner of its box in mm, on the grid or between."""
@@ -39,21 +43,22 @@ class Board:
     starts: dict[tuple[frozenset[int], float, float], dict[int, int]] = field(default_factory=dict)
     work: int = 0
 
-    def number(self, part: int, turn: float) -> int:
-        """The tile of `part` in a turn that the board has."""
-        return next(t for t in self.tiles[part] if self.all_tiles[t].posed.turn == turn)
+    def number(self, posed: Posed) -> int:
+        """The tile of a part in a turn that the board has."""
+        return next(n for n, tile in enumerate(self.all_tiles) if tile.posed is posed)
 
     def add(self, posed: Posed) -> int:
         """The number of a new tile that is no part's."""
-        self.all_tiles.append(tile(posed, self.grid))
+        self.all_tiles += tiles((posed,), self.grid)
         return len(self.all_tiles) - 1
 
     def between(self, lying: int, other: int) -> NoFit:
-        """The no-fit set of tile `other` about tile `lying`."""
+        """The no-fit set of tile `other` about tile `lying`, as a countdown from the place of `lying`."""
         found = self.known.get((lying, other))
         if found is None:
             a, b = self.all_tiles[lying], self.all_tiles[other]
-            found = self.known[lying, other] = no_fit(a, b, self.grid.stride)
+            back = self.known.get((other, lying))
+            found = self.known[lying, other] = back.reflected() if back else no_fit(b, a, self.grid.stride)
             self.work += len(b.runs) * (found.bits.bit_length() // 64 + 20)
         return found
 
@@ -96,10 +101,23 @@ def board(blanks: Sequence[Blank], turns: Sequence[Sequence[float]], cell: tuple
     poses = [[pose(blank, turn) for turn in wanted] for blank, wanted in zip(blanks, turns, strict=True)]
     rim = max((-float(ring.min()) for posed in poses for p in posed for ring in p.rings), default=0.0)
     stride = ceil(height / cy) + 2 * ceil(rim / cy) + 5
-    number = count()
-    tiles = tuple(tuple(next(number) for _ in posed) for posed in poses)
     grid = Grid(cx, cy, stride)
-    return Board(grid, [tile(p, grid) for posed in poses for p in posed], tiles)
+    number = count()
+    numbers = tuple(tuple(next(number) for _ in posed) for posed in poses)
+    return Board(grid, tiles([p for posed in poses for p in posed], grid), numbers)
+
+
+def without_twins(board: Board) -> Board:
+    """The board with one turn only of those in which a part looks the same on the grid."""
+    return replace(
+        board,
+        tiles=tuple(tuple({_look(board.all_tiles[t]): t for t in some[::-1]}.values())[::-1] for some in board.tiles),
+    )
+
+
+def _look(tile: Tile) -> tuple[float, ...]:
+    posed = tile.posed
+    return tile.bits, tile.left, tile.low, round(posed.width, 6), round(posed.height, 6)
 
 
 def lay(
@@ -117,31 +135,30 @@ def lay(
     """
     stride, cx, cy = board.grid.stride, board.grid.cx, board.grid.cy
     free = board.free(order, width, height)
+    size = max((places.bit_length() for places in free.values()), default=0) // 64 + 20
+    room = _Room(board, free)
     for lies, x, y in fixed:
-        spread = [i * stride + j for i in _either_side(x / cx) for j in _either_side(y / cy)]
-        for t, places in free.items():
-            no_fit = board.between(lies, t)
-            for place in spread:
-                places &= ~no_fit.at(place)
-            free[t] = places
+        room.lying += [(lies, i * stride + j) for i in _either_side(x / cx) for j in _either_side(y / cy)]
     last = {part: n for n, part in enumerate(order)}
     lying: list[tuple[int, int, int, int]] = []
     missing: list[int] = []
     full: set[int] = set()
+    to_come = len(free)
     right = top = sum_right = 0.0
-    size = max((mask.bit_length() for mask in free.values()), default=0) // 64 + 20
     for n, part in enumerate(order):
         best = None
         if part not in full:
             for t in board.tiles[part]:
-                places = free.get(t, 0)
-                if not places:
-                    continue
-                column, row = divmod((places & -places).bit_length() - 1, stride)
                 posed = board.all_tiles[t].posed
-                rank = (column * cx + posed.width, row * cy + posed.height, column, row, t)
-                if best is None or rank < best:
-                    best = rank
+                hoped = room.seen(t)
+                if best is not None and hoped is not None and hoped // stride * cx + posed.width > best[0]:
+                    continue
+                place = room.first(t)
+                if place is not None:
+                    column, row = divmod(place, stride)
+                    rank = (column * cx + posed.width, row * cy + posed.height, column, row, t)
+                    if best is None or rank < best:
+                        best = rank
         if best is None:
             full.add(part)
             missing.append(part)
@@ -152,14 +169,38 @@ def lay(
             missing += order[n:]
             break
         lying.append((part, chosen, column, row))
-        place = column * stride + row
+        room.lying.append((chosen, column * stride + row))
         if last[part] == n:
-            for t in board.tiles[part]:
-                free.pop(t, None)
-        for t, places in free.items():
-            free[t] = places & ~board.between(chosen, t).at(place)
-        board.work += size * (2 * len(free) + len(board.tiles[part]))
+            to_come -= len(board.tiles[part])
+        board.work += size * (2 * to_come + len(board.tiles[part]))
     return Laid(tuple(lying), tuple(missing), right, top, sum_right)
+
+
+class _Room:
+    """The free places of every tile beside what is `lying` (tiles and their places), as countdowns."""
+
+    def __init__(self, board: Board, free: dict[int, int]) -> None:
+        self.board, self.free = board, free
+        self.end = {t: places.bit_length() for t, places in free.items()}
+        self.lying: list[tuple[int, int]] = []
+        self.heeded = dict.fromkeys(free, 0)
+
+    def seen(self, t: int) -> int | None:
+        """The first place of the tile when it was last asked for; since then it can only have moved on."""
+        places = self.free[t]
+        return self.end[t] - places.bit_length() if places else None
+
+    def first(self, t: int) -> int | None:
+        """The first free place of the tile."""
+        places, end, known = self.free[t], self.end[t], self.board.known
+        for lies, place in self.lying[self.heeded[t] :] if places else ():
+            no_fit = known.get((lies, t)) or self.board.between(lies, t)
+            shift = end - 1 - place + no_fit.offset
+            if shift < places.bit_length():
+                places ^= places & (no_fit.bits << shift if shift >= 0 else no_fit.bits >> -shift)
+        self.heeded[t] = len(self.lying)
+        self.free[t] = places
+        return end - places.bit_length() if places else None
 
 
 def _either_side(place: float) -> tuple[int, ...]:

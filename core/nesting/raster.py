@@ -14,9 +14,10 @@ no-fit set
     cells; places in holes and bays stay free.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor
+from math import floor
 from typing import Final
 
 import numpy as np
@@ -25,10 +26,13 @@ from numpy.typing import NDArray
 from .outline import Posed
 from .parts import Points
 
-__all__ = ["Grid", "NoFit", "Tile", "no_fit", "repeated", "rows_within", "tile"]
+__all__ = ["Grid", "NoFit", "Tile", "no_fit", "repeated", "rows_within", "tiles"]
 
 _GRAZE: Final = 1e-4
 """A cell entered by less than this share of its side is not touched."""
+
+_REVERSED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
+"""Every byte with its bits in reverse."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,32 +69,55 @@ class NoFit:
         shift = place + self.offset
         return self.bits << shift if shift >= 0 else self.bits >> -shift
 
+    def reflected(self) -> "NoFit":
+        """The same two tiles with their roles exchanged: every place the other way from the one that lies."""
+        last = self.bits.bit_length() - 1
+        count = last // 8 + 1
+        swapped = self.bits.to_bytes(count, "little").translate(_REVERSED)
+        return NoFit(int.from_bytes(swapped, "big") >> 8 * count - 1 - last, -self.offset - last)
 
-def tile(posed: Posed, grid: Grid) -> Tile:
-    """The cells that the grown outline of `posed` touches by more than a graze."""
-    rings = [ring / (grid.cx, grid.cy) for ring in posed.rings]
-    low = np.floor(rings[0].min(axis=0) + _GRAZE).astype(int)
-    high = np.maximum(np.ceil(rings[0].max(axis=0) - _GRAZE).astype(int), low + 1)
-    columns, rows = (high - low).tolist()
-    cells = _touched([ring - low for ring in rings], columns, rows)
-    padded = np.zeros((columns, max(grid.stride, rows)), dtype=bool)
-    padded[:, :rows] = cells
-    bits = _number(padded) if rows <= grid.stride else 0
-    return Tile(posed, bits, _runs(cells), int(low[0]), int(low[1]), columns, rows)
+
+def tiles(posed: Sequence[Posed], grid: Grid) -> list[Tile]:
+    """For each of `posed` the cells that its grown outline touches by more than a graze; all are worked out at once."""
+    if not posed:
+        return []
+    rings = [ring for p in posed for ring in p.rings]
+    points = np.concatenate(rings) / (grid.cx, grid.cy)
+    ends = np.cumsum([len(ring) for ring in rings])
+    owner = np.repeat(np.arange(len(posed)), [sum(len(ring) for ring in p.rings) for p in posed])
+    begins = np.searchsorted(owner, np.arange(len(posed)))
+    low = np.floor(np.minimum.reduceat(points, begins) + _GRAZE).astype(int)
+    high = np.maximum(np.ceil(np.maximum.reduceat(points, begins) - _GRAZE).astype(int), low + 1)
+    start = points - low[owner]
+    following = np.arange(1, len(points) + 1)
+    following[ends - 1] = np.concatenate(([0], ends[:-1]))
+    cells = _touched(start, start[following], owner, high - low)
+    made, runs, first = [], _runs(cells), 0
+    for p, (left, bottom), (columns, rows) in zip(posed, low.tolist(), (high - low).tolist(), strict=True):
+        last = first + columns
+        padded = np.zeros((columns, max(grid.stride, rows)), dtype=bool)
+        padded[:, :rows] = cells[first:last, :rows]
+        bits = _number(padded) if rows <= grid.stride else 0
+        own = runs[bisect_left(runs, (first,)) : bisect_left(runs, (last,))]
+        made.append(Tile(p, bits, tuple((c - first, r, n) for c, r, n in own), left, bottom, columns, rows))
+        first = last
+    return made
 
 
 def no_fit(lying: Tile, other: Tile, stride: int) -> NoFit:
     """The no-fit set of `other` about `lying`."""
+    if len(lying.runs) < len(other.runs):
+        return no_fit(other, lying, stride).reflected()
     doubled = [lying.bits]
     while 1 << len(doubled) <= other.rows:
         doubled.append(doubled[-1] | doubled[-1] << (1 << len(doubled) - 1))
+    dilated: dict[int, int] = {}
     bits = 0
     for column, start, length in other.runs:
-        power = length.bit_length() - 1
-        dilated = doubled[power]
-        if length != 1 << power:
-            dilated |= dilated << length - (1 << power)
-        bits |= dilated << (other.columns - 1 - column) * stride + other.rows - start - length
+        if length not in dilated:
+            power = length.bit_length() - 1
+            dilated[length] = doubled[power] | doubled[power] << length - (1 << power)
+        bits |= dilated[length] << (other.columns - 1 - column) * stride + other.rows - start - length
     x = lying.left - other.left - other.columns + 1
     y = lying.low - other.low - other.rows + 1
     return NoFit(bits, x * stride + y)
@@ -108,15 +135,17 @@ def repeated(pattern: int, step: int, times: int) -> int:
     return out
 
 
-def _touched(rings: Sequence[Points], columns: int, rows: int) -> NDArray[np.bool_]:
-    """Cells of a columns x rows array that the area inside `rings` (in cells, interior on the left) meets.
+def _touched(start: Points, end: Points, owner: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Cells that the areas inside rings of edges `start` to `end` (in cells, the inside on the left) meet.
 
-    In each column it joins the height ranges of the edges within the column with what a line down its middle crosses:
-    area that the middle line misses is bounded by edges within the column on its way there.
+    Edge n is one of the area number `owner[n]`, which has `sizes` columns and rows. The areas' columns stand one after
+    another in the answer; it has as many rows as the highest. In each column it joins the height ranges of the edges
+    within the column with what a line down its middle crosses: area that the middle line misses is bounded by edges
+    within the column on its way there.
     """
-    start = np.concatenate(rings)
-    end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
-    counts = np.zeros(columns * (rows + 1), dtype=np.int64)
+    rows = int(sizes[:, 1].max())
+    offsets = np.cumsum(sizes[:, 0]) - sizes[:, 0]
+    counts = np.zeros(int(sizes[:, 0].sum()) * (rows + 1), dtype=np.int64)
 
     x0, x1 = np.minimum(start[:, 0], end[:, 0]), np.maximum(start[:, 0], end[:, 0])
     first = np.floor(x0 + _GRAZE).astype(int)
@@ -124,52 +153,55 @@ def _touched(rings: Sequence[Points], columns: int, rows: int) -> NDArray[np.boo
     spans = last - first
     edge = np.repeat(np.arange(len(start)), spans)
     column = np.arange(len(edge)) - np.repeat(np.cumsum(spans) - spans, spans) + first[edge]
-    inside = (column >= 0) & (column < columns)
+    inside = (column >= 0) & (column < sizes[owner[edge], 0])
     edge, column = edge[inside], column[inside]
-    dx = end[:, 0] - start[:, 0]
-    slope = np.divide(end[:, 1] - start[:, 1], dx, out=np.zeros_like(dx), where=np.abs(dx) > 1e-12)
+    x, y = start[edge, 0], start[edge, 1]
+    dx = (end[:, 0] - start[:, 0])[edge]
     upright = np.abs(dx) <= 1e-12
-    ya = start[edge, 1] + slope[edge] * (np.clip(column, x0[edge], x1[edge]) - start[edge, 0])
-    yb = start[edge, 1] + slope[edge] * (np.clip(column + 1, x0[edge], x1[edge]) - start[edge, 0])
-    yb = np.where(upright[edge], end[edge, 1], yb)
-    _mark(counts, column, np.minimum(ya, yb), np.maximum(ya, yb), rows)
+    slope = np.divide(end[edge, 1] - y, dx, out=np.zeros_like(dx), where=~upright)
+    left, right = x0[edge], x1[edge]
+    ya = y + slope * (np.clip(column, left, right) - x)
+    yb = np.where(upright, end[edge, 1], y + slope * (np.clip(column + 1, left, right) - x))
+    base = (column + offsets[owner[edge]]) * (rows + 1)
+    low = _row(np.floor(np.minimum(ya, yb) + _GRAZE), rows)
+    high = _row(np.ceil(np.maximum(ya, yb) - _GRAZE), rows)
+    _count(counts, base + low, base + np.maximum(high, low))
 
     middle = column + 0.5
-    crosses = (x0[edge] <= middle) & (middle < x1[edge])
-    edge, column, middle = edge[crosses], column[crosses], middle[crosses]
-    y = start[edge, 1] + slope[edge] * (middle - start[edge, 0])
-    enters = dx[edge] > 0
-    low = np.clip(np.floor(y[enters] + _GRAZE).astype(int), 0, rows)
-    high = np.clip(np.ceil(y[~enters] - _GRAZE).astype(int), 0, rows)
-    counts += np.bincount(column[enters] * (rows + 1) + low, minlength=len(counts))
-    counts -= np.bincount(column[~enters] * (rows + 1) + high, minlength=len(counts))
-    return np.asarray(counts.reshape(columns, rows + 1).cumsum(axis=1)[:, :rows] > 0)
+    crosses = (left <= middle) & (middle < right)
+    y = (y + slope * (middle - x))[crosses]
+    base, enters = base[crosses], dx[crosses] > 0
+    leaves = ~enters
+    up, down = _row(np.floor(y[enters] + _GRAZE), rows), _row(np.ceil(y[leaves] - _GRAZE), rows)
+    _count(counts, base[enters] + up, base[leaves] + down)
+    return np.asarray(counts.reshape(-1, rows + 1).cumsum(axis=1)[:, :rows] > 0)
 
 
-def _mark(counts: NDArray[np.int64], column: NDArray[np.int64], low: Points, high: Points, rows: int) -> None:
-    first = np.clip(np.floor(low + _GRAZE).astype(int), 0, rows)
-    last = np.clip(np.maximum(np.ceil(high - _GRAZE).astype(int), first), 0, rows)
-    counts += np.bincount(column * (rows + 1) + first, minlength=len(counts))
-    counts -= np.bincount(column * (rows + 1) + last, minlength=len(counts))
+def _row(values: Points, rows: int) -> NDArray[np.int64]:
+    return np.asarray(np.clip(values.astype(int), 0, rows))
+
+
+def _count(counts: NDArray[np.int64], begins: NDArray[np.int64], ends: NDArray[np.int64]) -> None:
+    """One more from each of `begins` on, one less from each of `ends` on."""
+    counts += np.bincount(begins, minlength=len(counts))
+    counts -= np.bincount(ends, minlength=len(counts))
 
 
 def _number(cells: NDArray[np.bool_]) -> int:
     return int.from_bytes(np.packbits(cells.ravel(), bitorder="little").tobytes(), "little")
 
 
-def _runs(cells: NDArray[np.bool_]) -> tuple[tuple[int, int, int], ...]:
-    edges = np.diff(np.pad(cells, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    columns, starts = np.nonzero(edges == 1)
-    ends = np.nonzero(edges == -1)[1]
-    return tuple(zip(columns.tolist(), starts.tolist(), (ends - starts).tolist(), strict=True))
+def _runs(cells: NDArray[np.bool_]) -> list[tuple[int, int, int]]:
+    """Column, start and length of each run, column by column."""
+    edges = np.zeros((cells.shape[0], cells.shape[1] + 1), dtype=bool)
+    edges[:, 0], edges[:, -1] = cells[:, 0], cells[:, -1]
+    np.not_equal(cells[:, 1:], cells[:, :-1], out=edges[:, 1:-1])
+    columns, at = np.nonzero(edges)
+    starts, ends = at[::2], at[1::2]
+    return list(zip(columns[::2].tolist(), starts.tolist(), (ends - starts).tolist(), strict=True))
 
 
 def rows_within(length: float, size: float, cell: float) -> int:
     """How many places a thing of `size` has in `length` on cells of side `cell`: 0 when it does not fit."""
     slack = length - size
     return floor(max(slack, 0.0) / cell + 1e-9) + 1 if slack >= -1e-9 else 0
-
-
-def cells_across(length: float, cell: float) -> int:
-    """Cells needed to cover `length`."""
-    return ceil(length / cell - 1e-9)

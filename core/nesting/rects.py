@@ -9,10 +9,11 @@ from typing import Final
 
 from .arrange import Arrangement, tightened
 from .fits import single
-from .job import Job, arrangement, bench_of_cell, boxes_area, likely_length, row_length, tried_turns
+from .job import Boxes, Job, arrangement, bench_of_cell, boxes, row_length, tried_turns
 from .orders import WORK_A_MS, ranked_orders, rectangles
 from .outline import pose
 from .parts import Packing
+from .place import without_twins
 from .ruler import Ruler
 from .sections import in_sections, lattices_of_all, pay
 
@@ -41,7 +42,10 @@ HEIGHTS: Final = 16
 """Heights tried, from three times as wide as high to three times as high as wide."""
 
 TIGHTENED: Final = 3
-"""So many arrangements at least are slid together, of which the smallest count."""
+"""So many arrangements at least are slid together where there is hope, of which the smallest count."""
+
+HOPEFUL: Final = 1.05
+"""Sliding together hardly ever makes a rectangle smaller by more than this."""
 
 ALIKE: Final = 1.03
 """A rectangle is left out where another is no more than so much larger in both directions."""
@@ -59,14 +63,14 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int, step: f
     if job.copies == 1:
         found = single(job, width, height)
     else:
-        heights = list(dict.fromkeys(ruler.up(each) for each in _heights(job, turns, height)))
-        found = _searched(job, turns, heights, width, ruler)
+        around = boxes(job, turns)
+        heights = list(dict.fromkeys(ruler.up(each) for each in _heights(job, turns, around, height)))
+        found = _searched(job, turns, around, heights, width, ruler)
         if pay(job):
             choices = lattices_of_all(job, width, heights[-1])
             found += [a for height in heights for a in in_sections(job, choices, width, height)]
     packings: list[Packing] = []
-    tight = [(tightened(loose, rounds=2), loose) for loose in _unlike(found, max(limit, TIGHTENED), ruler)]
-    for arrangements in sorted(tight, key=lambda each: (_rank(each[0].size, ruler), each[0].size)):
+    for arrangements in _ranked(_unlike(found, max(limit, TIGHTENED), ruler), limit, ruler):
         packing = job.frame.proved(arrangements)
         if packing:
             packings.append(packing)
@@ -75,24 +79,34 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int, step: f
     return packings
 
 
+def _ranked(found: Sequence[Arrangement], limit: int, ruler: Ruler) -> list[tuple[Arrangement, ...]]:
+    """Each slid together, with as it was; the smallest to cut first, those left out that have no hope to be."""
+    ranked: list[tuple[tuple[float, float], tuple[Arrangement, ...]]] = []
+    for n, loose in enumerate(found):
+        if n < limit or _rank(loose.size, ruler)[0] <= HOPEFUL * min(rank[0] for rank, _ in ranked):
+            tight = tightened(loose, rounds=2)
+            ranked.append((_rank(tight.size, ruler), (tight, loose)))
+    ranked.sort(key=lambda each: (each[0], each[1][0].size))
+    return [arrangements for _, arrangements in ranked]
+
+
 def _searched(
-    job: Job, turns: Sequence[Sequence[float]], heights: Sequence[float], width: float, ruler: Ruler
+    job: Job, turns: Sequence[Sequence[float]], around: Boxes, heights: Sequence[float], width: float, ruler: Ruler
 ) -> list[Arrangement]:
     tallest = heights[-1]
-    longest = max(pose(blank, t).width for blank, some in zip(job.ready, turns, strict=True) for t in some)
-    least = max(sqrt(tallest * heights[0]), tallest / 4, longest) / MOST_CELLS_A_SIDE
-    side = max(min(sqrt(boxes_area(job, turns)) / CELLS_A_SIDE, sqrt(job.area / job.copies) / CELLS_A_PART), least)
-    board = bench_of_cell(job, turns, side, tallest)
+    least = max(sqrt(tallest * heights[0]), tallest / 4, around.longest) / MOST_CELLS_A_SIDE
+    side = max(min(sqrt(around.area) / CELLS_A_SIDE, sqrt(job.area / job.copies) / CELLS_A_PART), least)
+    board = without_twins(bench_of_cell(job, turns, side, tallest))
     work = min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
     longest_row = min(width, row_length(job, turns))
-    sizes = [(min(longest_row, LOOSE * likely_length(job, turns, height)), height) for height in _halving(heights)]
+    sizes = [(min(longest_row, LOOSE * around.likely_length(height)), height) for height in _halving(heights)]
     found = rectangles(board, ranked_orders(job.ready), sizes, tallest, work, ruler)
     return [arrangement(board, laid) for laid in found]
 
 
-def _heights(job: Job, turns: Sequence[Sequence[float]], tallest: float) -> list[float]:
+def _heights(job: Job, turns: Sequence[Sequence[float]], around: Boxes, tallest: float) -> list[float]:
     least = max(min(pose(b, t).height for t in some) for b, some in zip(job.ready, turns, strict=True))
-    side = sqrt(boxes_area(job, turns))
+    side = sqrt(around.area)
     low, high = min(max(least, side / 3), tallest), min(tallest, max(side * 3, least))
     return [low * (high / low) ** (k / (HEIGHTS - 1)) for k in range(HEIGHTS)]
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from .arrange import Arrangement, tightened
 from .holes import Item, items, unfolded
-from .job import Effort, Job, arrangement, bench, likely_length, row_length, tried_turns
+from .job import Effort, Job, arrangement, bench, boxes, row_length, tried_turns
 from .orders import WORK_A_MS, narrowest, ranked_orders
 from .outline import Blank, pose
 from .parts import Packing
@@ -45,7 +45,7 @@ def quick_strips(job: Job, inner: float) -> Iterator[Arrangement]:
     if job.copies > 1:
         if pay(job):
             yield from in_sections(job, lattices_of_all(job, inf, inner), _section_length(job), inner)
-        lengths = (likely_length(job, turns, inner), row_length(job, turns))
+        lengths = (boxes(job, turns).likely_length(inner), row_length(job, turns))
         board = bench(job, turns, lengths[0], inner)
         laid = narrowest(board, ranked_orders(job.ready), lengths, inner, STRIP_MS * WORK_A_MS)
         if not laid.missing:

@@ -102,7 +102,7 @@ def snapped(turn: float, allowed: tuple[float, ...] | None) -> float:
 @lru_cache(maxsize=512)
 def _hull(blank: Blank) -> Points:
     """The convex hull of the true part, the first corner again at the end."""
-    return np.asarray(shapely.get_coordinates(shapely.MultiPoint(blank.part.outer).convex_hull))
+    return np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.linestrings(blank.part.outer))))
 
 
 def _extents(blank: Blank, turns: Points) -> Points:

@@ -1,5 +1,6 @@
 """The engine's own pieces: cells, no-fit sets, slides and lattices, each against plain geometry or plain counting."""
 
+import itertools
 import math
 
 import numpy as np
@@ -11,7 +12,8 @@ from nesting_shapes import around_circle, box, heart, leaf, outline_strategy, sh
 
 from clothpath.nesting import Part, Points
 from clothpath.nesting.outline import Blank, blanks, pose
-from clothpath.nesting.raster import Grid, Tile, no_fit, repeated, tile
+from clothpath.nesting.place import board, lay
+from clothpath.nesting.raster import Grid, Tile, no_fit, repeated, tiles
 from clothpath.nesting.regular import lattices
 from clothpath.nesting.slide import slid
 
@@ -30,7 +32,7 @@ def cells(of: Tile) -> set[tuple[int, int]]:
 def test_cells_cover_the_grown_outline_and_nothing_far_from_it(outer: Points, turn: float, spacing: float) -> None:
     posed = pose(blank(outer, spacing), turn)
     shape = shapely.Polygon(posed.rings[0], posed.rings[1:])
-    lies_in = cells(tile(posed, GRID))
+    lies_in = cells(tiles([posed], GRID)[0])
     squares = {c: shapely.box(c[0] * 2.0, c[1] * 1.5, c[0] * 2.0 + 2.0, c[1] * 1.5 + 1.5) for c in lies_in}
     assert shape.difference(shapely.union_all(list(squares.values()))).area <= 1e-3 * max(shape.length, 1)
     assert all(shape.distance(square) <= 1e-3 for square in squares.values())
@@ -39,12 +41,35 @@ def test_cells_cover_the_grown_outline_and_nothing_far_from_it(outer: Points, tu
 @settings(max_examples=25)
 @given(outline_strategy(), outline_strategy(), st.integers(-40, 40), st.integers(-40, 40))
 def test_no_fit_sets_tell_where_two_tiles_share_a_cell(one: Points, other: Points, dx: int, dy: int) -> None:
-    a, b = tile(pose(blank(one), 0.0), GRID), tile(pose(blank(other), 0.0), GRID)
+    a, b = tiles([pose(blank(one), 0.0), pose(blank(other), 0.0)], GRID)
     at = 100 * GRID.stride + 200
     forbidden = no_fit(a, b, GRID.stride).at(at)
     place = (100 + dx) * GRID.stride + 200 + dy
     overlap = cells(a) & {(x + dx, y + dy) for x, y in cells(b)}
     assert bool(forbidden >> place & 1) == bool(overlap)
+
+
+@settings(max_examples=15)
+@given(st.lists(st.tuples(outline_strategy(), st.integers(1, 2)), min_size=1, max_size=3), st.permutations(range(3)))
+def test_each_copy_lies_at_the_first_place_where_it_shares_no_cell(
+    wanted: list[tuple[Points, int]], order: list[int]
+) -> None:
+    ready = blanks([Part(str(n), outer, (), None, count) for n, (outer, count) in enumerate(wanted)], 1.0)
+    bench = board(ready, [(0.0, 90.0)] * len(ready), (20.0, 15.0), 300.0)
+    sequence = [n for n in order if n < len(ready) for _ in range(ready[n].part.count)]
+    laid = lay(bench, sequence, 700.0, 300.0)
+    taken: set[tuple[int, int]] = set()
+    for part, t, column, row in laid.lying:
+        ways = []
+        for way in bench.tiles[part]:
+            body = bench.all_tiles[way]
+            for x, y in itertools.product(range(36), range(21)):
+                right, top = x * 20.0 + body.posed.width, y * 15.0 + body.posed.height
+                if right <= 700 and top <= 300 and not taken & {(x + c, y + r) for c, r in cells(body)}:
+                    ways.append((right, top, x, y, way))
+        assert (column, row, t) == min(ways)[2:]
+        taken |= {(column + c, row + r) for c, r in cells(bench.all_tiles[t])}
+    assert len(laid.lying) + len(laid.missing) == len(sequence)
 
 
 @given(st.integers(1, 6), st.integers(0, 40))
