@@ -6,9 +6,6 @@ worker
     a process of its own that runs the search; whatever happens to it, the caller goes on with the best so far.
 crew
     the workers that search at the same time, each with another seed.
-heat
-    a first stretch of a long search in which one crew runs and those before it pause; after the last heat the workers
-    with the narrowest finds go on. Searches of one strip end some percent apart, and most of that shows early.
 find
     an arrangement that a worker reports: a turn and a place for every copy, not yet checked.
 
@@ -17,13 +14,12 @@ The library is given grown outlines without holes: it knows neither spacing nor 
 
 import json
 import os
-import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass, field
-from math import inf, isfinite
+from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path
 from queue import Empty, Queue
 from threading import Thread
@@ -47,13 +43,6 @@ THREADS: Final = 2
 
 MOST_WORKERS: Final = 8
 """Largest crew."""
-
-HEATS: Final = 3
-HEAT: Final = 0.08
-"""Share of the time that one heat takes."""
-
-LONG_S: Final = 20.0
-"""A shorter search has no heats: they would take too much of it."""
 
 FEW_COPIES: Final = 150
 """Up to so many copies the library's quadtree is quickest with `FLAT` levels, beyond with its own `DEEP`."""
@@ -93,78 +82,38 @@ def search_strip(
     task = {
         "items": [{"points": i.blank.rings[0].tolist(), "count": i.count, "turns": i.turns} for i in wanted],
         "height": height,
+        "explore_s": EXPLORING * seconds,
         "compress_s": (1 - EXPLORING) * seconds,
         "threads": min(_cores(), THREADS),
         "depth": FLAT if sum(counts) <= FEW_COPIES else DEEP,
     }
     began = monotonic()
+    lines: Lines = Queue()
+    running = set(range(min(max(_cores() // THREADS, 1), MOST_WORKERS)))
+    best: Find | None = None
     with ExitStack() as ends:
-        race = _Race(task, counts, seed, seconds, ends)
-        race.go_on(0.0)
-        while race.running and monotonic() - began < seconds + GRACE_S:
-            race.listen()
-            gone = monotonic() - began
-            race.go_on(gone)
-            if not going_on(min(race.best.values(), key=_width, default=None), min(gone / seconds, 1.0)):
+        for number in running:
+            own = task | {"seed": seed + number * _SEEDS_APART}
+            ends.enter_context(_worker(json.dumps(own), number, lines))
+        while running and monotonic() - began < seconds + GRACE_S:
+            for number, line in _said(lines):
+                if line is None:
+                    running.discard(number)
+                elif (find := _read_find(line, counts)) and (best is None or find.width < best.width):
+                    best = find
+            if not going_on(best, min((monotonic() - began) / seconds, 1.0) if running else 1.0):
                 break
 
 
-@dataclass(slots=True)
-class _Race:
-    """The workers by number, and the narrowest find of each; `heat` counts those begun."""
-
-    task: dict[str, object]
-    counts: Sequence[int]
-    seed: int
-    seconds: float
-    ends: ExitStack
-    heat: int = 0
-    workers: "dict[int, subprocess.Popen[bytes]]" = field(default_factory=dict)
-    running: set[int] = field(default_factory=set)
-    best: dict[int, Find] = field(default_factory=dict)
-    lines: "Lines" = field(default_factory=Queue)
-
-    def go_on(self, gone: float) -> None:
-        """Begins the next heat when its time has come, and ends the last one."""
-        heats = HEATS if self.seconds >= LONG_S and hasattr(signal, "SIGSTOP") else 0
-        if self.heat > heats or gone < self.heat * HEAT * self.seconds:
-            return
-        if self.heat:
-            self._signal(self.workers, signal.SIGSTOP)
-        crew = min(max(_cores() // THREADS, 1), MOST_WORKERS)
-        if self.heat < max(heats, 1):
-            for number in range(self.heat * crew, self.heat * crew + crew):
-                self._start(number, EXPLORING * self.seconds - gone)
-        else:
-            ahead = sorted(self.running, key=lambda n: (_width(self.best.get(n)), n))
-            self._signal(ahead[crew:], signal.SIGKILL)
-            self._signal(ahead[:crew], signal.SIGCONT)
-        self.heat += 1
-
-    def listen(self) -> None:
-        """Takes what the workers say within the time between two polls."""
-        until = monotonic() + POLL_S
-        while self.running and (wait := until - monotonic()) > 0:
-            with suppress(Empty):
-                number, line = self.lines.get(timeout=wait)
-                find = _read_find(line, self.counts) if line else None
-                if line is None:
-                    self.running.discard(number)
-                elif find and find.width < _width(self.best.get(number)):
-                    self.best[number] = find
-
-    def _start(self, number: int, explore_s: float) -> None:
-        task = self.task | {"explore_s": explore_s, "seed": self.seed + number * _SEEDS_APART}
-        self.workers[number] = self.ends.enter_context(_worker(json.dumps(task), number, self.lines))
-        self.running.add(number)
-
-    def _signal(self, numbers: Iterable[int], what: signal.Signals) -> None:
-        for number in numbers:
-            self.workers[number].send_signal(what)
-
-
-def _width(find: Find | None) -> float:
-    return find.width if find else inf
+def _said(lines: "Lines") -> "Iterator[tuple[int, bytes | None]]":
+    """What the workers say until the next poll, or until there is nothing more to wait for."""
+    until = monotonic() + POLL_S
+    while (wait := until - monotonic()) > 0:
+        with suppress(Empty):
+            number, line = lines.get(timeout=wait)
+            yield number, line
+            if line is None:
+                return
 
 
 def _cores() -> int:
