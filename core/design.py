@@ -15,6 +15,7 @@ Terminology (the trade's)
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
@@ -57,6 +58,11 @@ GRAIN_TURNS: Final[dict[Grain, tuple[float, ...] | None]] = {
 }
 """Degrees, counterclockwise, by which a piece may be turned on its cloth, counted after the flip; None: any."""
 
+MARKING_NAME: Final = re.compile(
+    r"(?<![a-z])(stitch(es|ing)?|quilting|embroidery|mark(s|ings?)?|veins?)(?![a-z])", re.IGNORECASE
+)
+"""What layers of lines that are only drawn are called (common practice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
@@ -83,6 +89,11 @@ class Drawn:
     def color(self) -> str | None:
         """The color that tells its fabric: the fill, else the stroke."""
         return self.fill or self.stroke
+
+    @property
+    def is_named_marking(self) -> bool:
+        """Whether the name of its layer, or of a group around it, says that it is a marking: "stitching"."""
+        return any(MARKING_NAME.search(name) for name in (self.layer, *self.groups))
 
 
 @dataclass(frozen=True, slots=True)

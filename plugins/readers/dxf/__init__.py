@@ -81,7 +81,10 @@ class DxfReader:
         picture = (pattern_of if pattern else picture_of)(content, Terms(unit.mm, settings.gap, deadline))
         findings = [*file.damage, *unit.findings, *content.leftovers.findings(), *picture.findings]
         if not picture.pieces:
-            hint = "Close the outlines in the drawing program, or let the step tidy close wider gaps."
+            hint = (
+                "Close the outlines in the drawing program, or have wider gaps closed: "
+                '--set tidy.gap="1 mm", or gap = "1 mm" at the step tidy of a recipe.'
+            )
             message = "No line of the drawing closes, so nothing can be cut."
             findings.append(warning("no-closed-outline", message, hint=hint))
         source = Source("", self.name, unit.stated, unit.mm)

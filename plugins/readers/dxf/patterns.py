@@ -144,7 +144,7 @@ def _pieces(content: Content, part: _Part, terms: Terms, names: Names, found: li
     rings, chains = ringed(part.strokes[BOUNDARY], where, terms, found)
     rings, chains = _unfolded(rings, chains, part, where, found)
     if chains:
-        hint = "Close it in the pattern program, or allow a wider gap."
+        hint = 'Close it in the pattern program, or allow a wider gap: --set read.dxf.gap="1 mm".'
         found.append(warning("boundary-open", "A boundary does not close, so the piece cannot be cut.", where, hint))
     cut_outs, _ = ringed(part.strokes[CUT_OUT], where, terms, found)
     name = part.texts.get("piece name") or part.name or "piece"

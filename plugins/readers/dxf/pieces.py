@@ -81,8 +81,8 @@ def picture_of(content: Content, terms: Terms) -> Picture:
     pieces = [_piece(content, each, order, names) for order, each in enumerate(sorted(areas, key=_at), start=1)]
     picture.markings = tuple(_marking(content, chain, names) for chain in sorted(chains, key=_at))
     picture.pieces, picture.fabrics = guessed(pieces)
-    if picture.markings:
-        picture.findings.append(_open(picture.markings, terms))
+    if unnamed := [marking for marking in picture.markings if not marking.drawn.is_named_marking]:
+        picture.findings.append(_open(unnamed, terms))
     picture.findings += _wide([*(piece.drawn for piece in picture.pieces), *(mark.drawn for mark in picture.markings)])
     return picture
 
@@ -169,5 +169,6 @@ def _open(markings: Sequence[Marking], terms: Terms) -> Finding:
         "open-line",
         f"{what} taken for {'a marking' if one else 'markings'}: {'it does' if one else 'they do'} not close.",
         listed([f"{each.drawn.where} from {terms.place(each.path.start)}" for each in markings]),
-        "If one belongs to the outline of a piece, close it in the drawing, or let the step tidy close a wider gap.",
+        "If one belongs to the edge of a piece, close it in the drawing, or have a wider gap closed: "
+        '--set tidy.gap="1 mm", or gap = "1 mm" at the step tidy of a recipe.',
     )

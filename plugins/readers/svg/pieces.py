@@ -123,11 +123,14 @@ def pieces_of(shapes: Sequence[Shape], habits: Habits, notes: Notes, check_time:
 
 def tell_of_lines(found: Found, width: float | None, height: float | None, notes: Notes) -> None:
     """Findings on open lines, and on pieces off the page, which viewers do not show; width and height in mm."""
-    open_lines = [marking.drawn.where for marking in found.markings]
+    open_lines = [marking.drawn.where for marking in found.markings if not marking.drawn.is_named_marking]
     if open_lines:
         message = f"{len(open_lines)} open lines were taken for markings" if len(open_lines) > 1 else "An open line was"
         message += ": they do not close." if len(open_lines) > 1 else " taken for a marking: it does not close."
-        hint = "If one belongs to the edge of a piece, close it in the drawing, or set a wider gap."
+        hint = (
+            "If one belongs to the edge of a piece, close it in the drawing, or have a wider gap closed: "
+            '--set tidy.gap="1 mm", or gap = "1 mm" at the step tidy of a recipe.'
+        )
         notes.add("note", "open-line", message, _some(open_lines), hint)
     if width is None or height is None:
         return

@@ -195,6 +195,14 @@ def test_lines_that_never_close_are_markings_and_told() -> None:
     assert {finding.code for finding in outcome.findings} == {"open-line", "no-closed-outline"}
 
 
+@pytest.mark.parametrize(("layer", "told"), [("STITCHING", False), ("Vein_1", False), ("0", True), ("MARKET", True)])
+def test_open_lines_on_a_layer_of_markings_need_no_word(layer: str, told: bool) -> None:
+    """What such layers are called: common practice."""
+    outcome = read(dxf(circle(0, 0, 50), line(0, 0, 30, 0, layer=layer)))
+    assert len(outcome.value.markings) == 1
+    assert ("open-line" in {finding.code for finding in outcome.findings}) is told
+
+
 def test_ids_are_the_handles_and_unique_even_where_a_block_stands_twice() -> None:
     block = tags(0, "BLOCK", 8, "0", 2, "eye", 70, 0, 10, 0, 20, 0, 30, 0, 3, "eye") + circle(0, 0, 5, 5, "1F")
     outcome = read(dxf(insert("eye", 0, 0, 5, "A1"), insert("eye", 30, 0, 5, "A1"), blocks=[block + tags(0, "ENDBLK")]))

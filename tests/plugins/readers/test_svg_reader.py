@@ -17,6 +17,7 @@ from clothpath.curves import Outline, area, length
 from clothpath.design import Design
 from clothpath.findings import Finding, Refusal
 from clothpath.plugins.readers.svg import SvgReader, SvgSettings
+from clothpath.plugins.transforms.tidy import TidySettings
 from clothpath.regions import region_area
 
 SQUARE = '<rect id="square" x="0" y="0" width="10" height="10"/>'
@@ -239,6 +240,26 @@ def test_a_line_that_nearly_closes_is_closed_and_told() -> None:
     design, findings = read(svg(line), gap="0.01 mm")
     assert len(design.markings) == 1
     assert "open-line" in {each.code for each in findings}
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("stitching", False), ("Stitch lines", False), ("quilting", False), ("fin-veins", False), ("marking", False),
+     ("body", True), ("market stall", True), ("quilt", True)],
+)  # fmt: skip
+def test_open_lines_in_a_layer_of_markings_need_no_word(name: str, told: bool) -> None:
+    """What such layers are called: common practice."""
+    line = f'<rect width="30" height="30"/><g id="{name}"><path fill="none" stroke="red" d="M0 0H20"/></g>'
+    design, findings = read(svg(line))
+    assert len(design.markings) == 1
+    assert ("open-line" in {each.code for each in findings}) is told
+
+
+def test_what_an_open_line_takes_to_be_closed_can_be_written_as_it_is_told() -> None:
+    _, findings = read(svg('<rect width="30" height="30"/><path fill="none" stroke="red" d="M0 0H20V20H0V3"/>'))
+    hint = only(findings, "open-line").hint
+    assert '--set tidy.gap="1 mm"' in hint
+    assert TidySettings.model_validate({"gap": "1 mm"}).gap == 1.0
 
 
 def test_a_wide_open_line_is_the_shape_and_told() -> None:
