@@ -4,8 +4,8 @@ Terminology
     bulge       a stretch of a ring that is moved outward by its height (inward if negative); the rest stays
     taper       at an end of a bulge that is no other's start, a straight line from the edge to full height; where a
                 lower bulge begins, from its height
-    flush end   at such an end, the neighboring edge run on straight to full height, or a right angle where that edge
-                leans the other way
+    flush end   at such an end, the neighboring edge run on straight to full height, or where the bulge goes inward, cut
+                off there if it is straight; a right angle where that edge leans the other way
 
 As with even offsets, the raw ring winds at least once around what the result covers; see `offsets`.
 """
@@ -131,6 +131,8 @@ def _raw(cut: _CutRing, along: Sequence[Flank], around: Joints, first: int, ends
         start, c1, c2, end = rows[i].tolist()
         parts[i] = (start, [(end,) if cut.straight[i] else (c1, c2, end)])
     order = sorted(parts)
+    if ends == "flush":
+        _cut_still_edges(cut, parts)
     segments: list[Curve] = []
     for k, i in enumerate(order):
         following = order[(k + 1) % len(order)]
@@ -142,13 +144,44 @@ def _raw(cut: _CutRing, along: Sequence[Flank], around: Joints, first: int, ends
         if next_to and height[i] == height[following] != 0:
             segments += around(numbers[i], end, start)
             continue
-        if ends == "flush" and next_to and height[i]:
+        if ends == "flush" and next_to and height[i] > 0:
             segments += _flush(rows[i, ::-1], rows[following], end)
-        if ends == "flush" and next_to and height[following]:
+        if ends == "flush" and next_to and height[following] > 0:
             segments += _flush(rows[following], rows[i, ::-1], start)[::-1]
         if segments[-1][-1] != start:
             segments.append((start,))
     return outline(parts[order[0]][0], segments)
+
+
+def _cut_still_edges(cut: _CutRing, parts: dict[int, tuple[complex, list[Curve]]]) -> None:
+    """Cut straight edges that stay where the flank beside them, inward, reaches them."""
+    rows, height = cut.rows, cut.height
+    for i, following in zip(range(-1, len(rows) - 1), range(len(rows)), strict=True):
+        i %= len(rows)
+        if i not in parts or following not in parts:
+            continue
+        if height[i] < 0 and height[following] == 0 and cut.straight[following]:
+            _, still = parts[following]
+            parts[following] = _cut_off(rows[i, ::-1], rows[following], parts[i][1][-1][-1]), still
+        if height[following] < 0 and height[i] == 0 and cut.straight[i]:
+            start, _ = parts[i]
+            parts[i] = start, [(_cut_off(rows[following], rows[i, ::-1], parts[following][0]),)]
+
+
+def _cut_off(moved: Points, still: Points, edge: complex) -> complex:
+    """Where the flank that ends at `edge`, run on, meets the straight still edge; their node if it does not.
+
+    Both segments are given as they leave the node.
+    """
+    (along, away), _ = directions_at_ends(np.array([moved, still]))
+    node = complex(moved[0])
+    # node + s away = edge - a along, in the frame in which the flank runs along the real axis
+    lean, height = away / along, (edge - node) / along
+    if lean.imag * height.imag <= 0:
+        return node
+    far = height.imag / lean.imag
+    met = far < abs(still[3] - still[0]) and far * lean.real <= height.real
+    return node + far * complex(away) if met else node
 
 
 def _flush(moved: Points, still: Points, edge: complex) -> list[Curve]:

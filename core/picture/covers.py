@@ -9,13 +9,20 @@ Terminology
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import shapely
 
+from clothpath.curves import Bools
 from clothpath.fitting.tracks import Geometries
 
-__all__ = ["cover", "over_each"]
+__all__ = ["are_needless", "cover", "over_each"]
+
+HOLE_MM2: Final = 28.0
+"""A hole beneath other pieces that is no larger than this need not be, in mm^2: 6 mm across."""
+SHOWS_MM2: Final = 0.05
+"""Less than this does not show, in mm^2."""
 
 
 def over_each(pieces: Geometries, pictures: Geometries, reach: float) -> list[list[int]]:
@@ -32,6 +39,12 @@ def over_each(pieces: Geometries, pictures: Geometries, reach: float) -> list[li
     for piece, picture in sorted(zip(low[near].tolist(), high[near].tolist(), strict=True)):
         found[piece].append(picture)
     return found
+
+
+def are_needless(holes: Geometries, above: shapely.Geometry) -> Bools:
+    """Which holes are too small to be worth a cut and lie wholly beneath what is above."""
+    needless: Bools = (shapely.area(holes) <= HOLE_MM2) & (shapely.area(shapely.difference(holes, above)) < SHOWS_MM2)
+    return needless
 
 
 def cover(pictures: Geometries, over: Sequence[int]) -> shapely.Geometry:

@@ -27,7 +27,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.beziers import places_on
+from clothpath.beziers import places_on, point
 from clothpath.curves import Floats, Outline, Points, cubics
 from clothpath.design import Design, Piece
 from clothpath.fitting.fits import derivatives
@@ -45,6 +45,7 @@ __all__ = [
     "contacts",
     "layering",
     "luminance",
+    "place_on",
     "stretches",
     "stretches_of_each",
     "width_of",
@@ -168,6 +169,12 @@ def layering(found: Sequence[Contact]) -> Layering:
     if overlapping:
         return "mixed" if touching else "stacked"
     return "butted" if touching else "apart"
+
+
+def place_on(ring: Outline, place: float) -> complex:
+    """The point of a ring at a place."""
+    (segment,), (t,) = places_on(np.array([place]), len(ring))
+    return point(cubics(ring)[segment], float(t))
 
 
 def width_of(region: Region, enough: float = math.inf) -> float:

@@ -33,7 +33,8 @@ from clothpath.design import Design, Piece, fabric_of
 from clothpath.findings import Finding, Outcome, listed, warning
 from clothpath.fitting.fits import directions_at_ends
 from clothpath.fitting.tracks import Geometries, polygons_in
-from clothpath.regions import Region, box_of_regions, region, region_area
+from clothpath.picture.spots import corner_of, spots_on
+from clothpath.regions import Region, region, region_area
 from clothpath.units import as_millimeters, both
 
 __all__ = ["Bearable", "BearableSettings"]
@@ -153,8 +154,7 @@ def _told(design: Design, found: Sequence[_Found]) -> list[Finding]:
     findings: list[Finding] = []
     if not found:
         return findings
-    box = box_of_regions(piece.finished for piece in design.cut_pieces)
-    corner = complex(box.left, box.bottom)
+    corner = corner_of(design)
     for kind, (one, several, hint) in KINDS.items():
         alike = [each for each in found if each.kind == kind]
         if not alike:
@@ -162,7 +162,7 @@ def _told(design: Design, found: Sequence[_Found]) -> list[Finding]:
         said = one if len(alike) == 1 else several
         message = f"{listed(each.piece.label for each in alike)} {said.format(size=_size(kind, alike))}."
         most = 3 if len(alike) == 1 else 1
-        places = [_place(each.piece.id, each.spots, corner, most) for each in alike[:PLACES]]
+        places = [spots_on(each.piece.id, each.spots, corner, most) for each in alike[:PLACES]]
         places += [f"{len(alike) - PLACES} more pieces"] if len(alike) > PLACES else []
         findings.append(warning(kind, message, f"{design.name}: {'; '.join(places)}", hint))
     return findings
@@ -305,14 +305,6 @@ def _width(hole: shapely.LinearRing) -> float:
 def _middle(of: shapely.Geometry) -> complex:
     center = of.centroid
     return complex(center.x, center.y)
-
-
-def _place(piece: str, spots: Sequence[complex], corner: complex, most: int) -> str:
-    """The piece and its places, as far right and up of the picture's lower left corner as they are."""
-    relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
-    shown = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:most])
-    more = f" and {len(relative) - most} more" if len(relative) > most else ""
-    return f"{piece} at {shown}{more}"
 
 
 @hookimpl

@@ -63,10 +63,12 @@ class Mirror:
                 "Nobody said how these fabrics are laid; they are taken to lie right side up, not reversed: "
                 f"{', '.join(keys)}."
             )
+            has_paper = any(fabric.preparation == "fused" for fabric in unsaid)
             hint = (
-                "Name those that keep their paper and lie wrong side up, such as --set mirror.wrong-side-up="
-                f'{",".join(keys[:2])}; in a catalog, paper = "keep" or "leave" for each fabric.'
+                f"Name those that {'keep their paper and ' if has_paper else ''}lie wrong side up, such as "
+                f"--set mirror.wrong-side-up={','.join(keys[:2])}"
             )
+            hint += '; in a catalog, paper = "keep" or "leave" for each fabric.' if has_paper else "."
             found.append(note("laid-assumed", message, design.name, hint))
         return Outcome(replace(design, fabrics=tuple(_laid(f, over) for f in design.fabrics)), tuple(found))
 

@@ -13,7 +13,7 @@ color is mistyped most likely, and the pieces would be cut from cloth that nobod
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Annotated, Final, Literal, TypeVar
 
@@ -72,7 +72,9 @@ class FabricRule(Settings):
     layer: str | None = Field(None, description="the layer that holds its pieces")
     group: str | None = Field(None, description="the group that holds its pieces")
     pieces: tuple[str, ...] = Field((), description="ids of its pieces")
-    preparation: Preparation = Field("fused", description="paper-backed web on the wrong side, or bare cloth")
+    preparation: Preparation | None = Field(
+        None, description="paper-backed web on the wrong side, or bare cloth; default: as for the others, else fused"
+    )
     paper: Paper | None = Field(None, description="keep: laid wrong side up, cut reversed; leave: right side up")
     grain: Grain | None = Field(None, description="how a piece may be turned; default: any if fused, straight if bare")
 
@@ -83,10 +85,11 @@ class FabricRule(Settings):
         found += [f"layer:{self.layer}"] if self.layer else []
         return tuple(found) or ((f"color:{self.color}",) if self.color else ())
 
-    def fabric(self, key: str, drawn_color: str) -> Fabric:
-        grain = self.grain or default_grain(self.preparation)
+    def fabric(self, key: str, drawn_color: str, others: Preparation) -> Fabric:
+        preparation = self.preparation or others
+        grain = self.grain or default_grain(preparation)
         color = self.color or drawn_color
-        return Fabric(key, self.label or key.replace("-", " "), color, self.preparation, self.paper, grain)
+        return Fabric(key, self.label or key.replace("-", " "), color, preparation, self.paper, grain)
 
 
 class SeparateSettings(Settings):
@@ -96,6 +99,9 @@ class SeparateSettings(Settings):
         "drawing", description="what puts pieces together that no rule names; drawing: the reader's guess"
     )
     fabric: Annotated[dict[str, FabricRule], FromCatalog()] = Field({}, description="the fabrics, by key")
+    preparation: Preparation | None = Field(
+        None, description="fused or bare: how the fabrics are prepared of which nothing closer is said"
+    )
     mark: Annotated[tuple[Selector, ...], FromCatalog()] = Field((), description="what is only drawn on the cloth")
     omit: Annotated[tuple[Selector, ...], FromCatalog()] = Field((), description="what is left out altogether")
     piece_copies: Annotated[dict[str, int], FromCatalog()] = Field(
@@ -156,7 +162,7 @@ class Separate:
             message = f"No fabric of the catalog names these pieces: {names}; they are put together by {settings.by}."
             hint = "Add them to a fabric, or mark or omit them."
             found.append(warning("piece-without-fabric", message, design.name, hint))
-        fabrics = _fabrics(design, cut, settings.fabric)
+        fabrics = _fabrics(design, cut, settings)
         found += _idle(settings, idle, design) + _background(design, cut, rules)
         markings = [replace(each, role=_chosen(each.id, each.drawn, roles) or each.role) for each in design.markings]
         placed, loose = _on_pieces((*markings, *marked), cut)
@@ -183,9 +189,11 @@ def _check(design: Design, settings: SeparateSettings) -> None:
             message = f'Nothing says which pieces are cut from "{key}".'
             hint = "Give it a color, layer, group or pieces."
             faults.append(error("fabric-without-rule", message, design.name, hint))
-        if rule.preparation == "bare" and rule.paper == "keep":
-            message = f'"{key}" has preparation = "bare" and paper = "keep", but bare cloth has no paper.'
-            hint = 'Take paper = "keep" out, or write preparation = "fused".'
+        if (rule.preparation or settings.preparation) == "bare" and rule.paper == "keep":
+            whose = f'"{key}" has' if rule.preparation else f'The recipe has preparation = "bare", and "{key}" has'
+            stated = 'preparation = "bare" and ' if rule.preparation else ""
+            message = f'{whose} {stated}paper = "keep", but bare cloth has no paper.'
+            hint = f'Take paper = "keep" out, or write preparation = "fused" for "{key}".'
             faults.append(error("bare-with-paper", message, f"{design.name}: fabric.{key}", hint))
     if faults:
         raise Refusal(*faults)
@@ -227,8 +235,9 @@ def _put_together(piece: Piece, by: str) -> str:
     return piece.fabric
 
 
-def _fabrics(design: Design, pieces: Sequence[Piece], rules: Mapping[str, FabricRule]) -> tuple[Fabric, ...]:
-    guessed = {fabric.key: fabric for fabric in design.fabrics}
+def _fabrics(design: Design, pieces: Sequence[Piece], settings: SeparateSettings) -> tuple[Fabric, ...]:
+    rules, others = settings.fabric, settings.preparation
+    guessed = {fabric.key: _prepared(fabric, others) if others else fabric for fabric in design.fabrics}
     found: dict[str, Fabric] = {}
     for piece in pieces:
         key = piece.fabric
@@ -236,10 +245,18 @@ def _fabrics(design: Design, pieces: Sequence[Piece], rules: Mapping[str, Fabric
             continue
         color = piece.drawn.color or NO_COLOR
         if key in rules:
-            found[key] = rules[key].fabric(key, color)
+            found[key] = rules[key].fabric(key, color, others or "fused")
         else:
-            found[key] = guessed.get(key) or Fabric(key, key.replace("-", " "), color)
+            found[key] = guessed.get(key) or FabricRule().fabric(key, color, others or "fused")
     return tuple(found.values())
+
+
+def _prepared(fabric: Fabric, preparation: Preparation) -> Fabric:
+    """The fabric prepared so; its grain is that of the preparation unless it was another than the old one's."""
+    if fabric.preparation == preparation:
+        return fabric
+    usual = fabric.grain == default_grain(fabric.preparation)
+    return replace(fabric, preparation=preparation, grain=default_grain(preparation) if usual else fabric.grain)
 
 
 def _idle(settings: SeparateSettings, idle: Sequence[str], design: Design) -> list[Finding]:

@@ -21,16 +21,17 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from clothpath.areas.booleans import resolved_each, union
-from clothpath.areas.bulges import Bulge, Ends, bulged_each
+from clothpath.areas.bulges import Bulge, bulged_each
 from clothpath.areas.offsets import MITRE_LIMIT, Corners, Join, offsets
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Bools, Floats, Points
 from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, error, note, warning
 from clothpath.fitting.tracks import polygons_in
-from clothpath.picture.covers import cover, over_each
-from clothpath.picture.neighbors import stretches_of_each
-from clothpath.regions import Region, region_area, xy
+from clothpath.picture.covers import are_needless, cover, over_each
+from clothpath.picture.neighbors import contacts, place_on, stretches_of_each
+from clothpath.picture.spots import corner_of, spots_on
+from clothpath.regions import Region, as_polygon, region_area, xy
 from clothpath.units import both
 
 __all__ = ["InsetSettings", "Margin", "TurnUnderSettings"]
@@ -45,6 +46,8 @@ SHORTEST_MM: Final = 1.0
 """Stretches shorter than this are not told apart, in mm."""
 BESIDE_MM: Final = 0.3
 """An edge this near to an upper piece is shared with it: it is tucked, or will be."""
+NODE_MM: Final = 0.4
+"""A stretch that ends this near to a node ends there, in mm: past the seam's end, an edge is not beside it."""
 NEARLY_MM: Final = 0.03
 """An underlap that reaches no farther beyond the margin than this does not, in mm."""
 LACKING_MM: Final = 0.25
@@ -55,6 +58,10 @@ LEAST_FLAT: Final = 4.0
 """An edge stays where it is for at least this many times the margin; less would be a notch."""
 CRUMB_MM2: Final = 4.0
 """Parts of an inset piece smaller than this fall off without a word but a warning, in mm^2."""
+SEAM_MM: Final = 3.0
+"""Pieces that meet along less than this only touch, in mm."""
+TOLD: Final = 6
+"""Pairs whose seam opens are told up to this many."""
 POLYGON_MM: Final = 0.005
 """Flattening of pieces when they are compared, in mm."""
 CUT, FREE, GROWN, STAYS = -1, 0, 1, 2
@@ -95,16 +102,18 @@ class Margin:
     def apply(self, design: Design, settings: TurnUnderSettings) -> Outcome[Design]:
         """The design with every piece that is cut moved out or in; an error for each that vanishes or splits."""
         findings = _unknown_fabrics(design, settings.by_fabric)
+        if self.way < 0:
+            findings += _seams(design, settings)
         corners = Corners(settings.join, settings.limit)
         margins = [self.way * settings.by_fabric.get(piece.fabric, settings.margin) for piece in design.pieces]
         moves = [(piece, by) for piece, by in zip(design.pieces, margins, strict=True) if by and piece.role == "cut"]
-        changed = dict(zip((piece.id for piece, _ in moves), _moved(design, moves, corners), strict=True))
+        changed = {work.piece.id: _whole(design, work, parts) for work, parts in _moved(design, moves, corners)}
         pieces: list[Piece] = []
-        for piece, by in zip(design.pieces, margins, strict=True):
+        for piece in design.pieces:
             if piece.id not in changed:
                 pieces.append(piece)
                 continue
-            result, found = _whole(design, piece, changed[piece.id], by)
+            result, found = changed[piece.id]
             findings += found
             pieces.append(replace(piece, region=result, picture=piece.finished))
         if any(piece.picture is not None for piece in pieces):
@@ -113,7 +122,9 @@ class Margin:
         return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
 
 
-def _moved(design: Design, moves: Sequence[tuple[Piece, float]], corners: Corners) -> list[tuple[Region, ...]]:
+def _moved(
+    design: Design, moves: Sequence[tuple[Piece, float]], corners: Corners
+) -> list[tuple[_Work, tuple[Region, ...]]]:
     """The parts of each piece with its edges moved; all by distances of one sign.
 
     Where no edge lies deeper beneath others than the margin and no cloth was cut away, all edges of the finished piece
@@ -131,7 +142,7 @@ def _moved(design: Design, moves: Sequence[tuple[Piece, float]], corners: Corner
         )
     }
     found |= dict(zip((work.piece.id for work in uneven), _along(uneven, corners), strict=True))
-    return [found[piece.id] for piece, _ in moves]
+    return [(work, found[work.piece.id]) for work in works]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,6 +152,7 @@ class _Work:
     Attributes:
         by: how far, outward or inward.
         picture: the finished piece.
+        cover: all that lies over it or beside it.
         beneath: where an edge stays: deeper beneath others than a turn-under reaches, or beside those for an inset.
         grown: how far the piece reaches beyond its finished picture.
         is_even: whether all its edges are moved alike.
@@ -149,6 +161,7 @@ class _Work:
     piece: Piece
     by: float
     picture: shapely.Geometry
+    cover: shapely.Geometry
     beneath: shapely.Geometry
     grown: float
     is_even: bool
@@ -174,7 +187,8 @@ def _works(design: Design, moves: Sequence[tuple[Piece, float]]) -> list[_Work]:
     tucked = shapely.length(shapely.intersection(beneath, shapely.boundary(pictures))) >= SHORTEST_MM
     even = np.where(by > 0, ~is_cut & ~tucked, shapely.is_empty(covers) & ~made)
     return [
-        _Work(*each) for each in zip(pieces, by.tolist(), pictures, beneath, grown.tolist(), even.tolist(), strict=True)
+        _Work(*each)
+        for each in zip(pieces, by.tolist(), pictures, covers, beneath, grown.tolist(), even.tolist(), strict=True)
     ]
 
 
@@ -218,7 +232,7 @@ def _along(works: Sequence[_Work], corners: Corners) -> list[tuple[Region, ...]]
         owner[rows] = np.where(shapely.contains_xy(pictures[ring[rows]], *xy(at[rows]).T), CUT, GROWN)
         return owner
 
-    found = stretches_of_each([ring for _, ring in rings], owners, SHORTEST_MM, 2 * ON_EDGE_MM)
+    found = stretches_of_each([ring for _, ring in rings], owners, SHORTEST_MM, NODE_MM)
     bulges = []
     for (work, _), own in zip(rings, found, strict=True):
         by, lacking = work.heights
@@ -228,22 +242,23 @@ def _along(works: Sequence[_Work], corners: Corners) -> list[tuple[Region, ...]]
             [Bulge(each.start, each.end, height) for each, height in zip(own, heights, strict=True) if height]
         )
     some = [i for i, own in enumerate(bulges) if own]
-    ends: Ends = "flush" if works and works[0].by > 0 else 0.0
     raws = [ring for _, ring in rings]
-    for i, (_, raw) in zip(some, bulged_each([(raws[i], bulges[i]) for i in some], corners, ends), strict=True):
+    for i, (_, raw) in zip(some, bulged_each([(raws[i], bulges[i]) for i in some], corners, "flush"), strict=True):
         raws[i] = raw
     listed = iter(raws)
     return resolved_each([[next(listed) for _ in work.piece.region] for work in works], lambda winding: winding > 0)
 
 
-def _whole(design: Design, piece: Piece, parts: Sequence[Region], by: float) -> tuple[Region, list[Finding]]:
+def _whole(design: Design, work: _Work, parts: Sequence[Region]) -> tuple[Region, list[Finding]]:
     """The piece's one part, and what to say if there is none or more."""
+    piece = work.piece
     place = f"{design.name}: {piece.id}"
-    size = both(abs(by))
+    size = both(abs(work.by))
     big = [part for part in parts if region_area(part) > CRUMB_MM2]
     if not big:
         message = f'Nothing of "{piece.label}" is left when {size} is taken off all round.'
-        return piece.region, [error("piece-vanishes", message, place, "Take off less, or leave this fabric out.")]
+        hint = f"Take off less, or only mark it, to be stitched: --set separate.mark=piece:{piece.id}"
+        return piece.region, [error("piece-vanishes", message, place, hint)]
     if len(big) > 1:
         message = (
             f'"{piece.label}" falls into {len(big)} parts when {size} is taken off all round: a neck is too narrow.'
@@ -252,12 +267,55 @@ def _whole(design: Design, piece: Piece, parts: Sequence[Region], by: float) -> 
     if len(parts) > 1:
         message = f'A crumb of "{piece.label}" is lost when {size} is taken off all round.'
         return big[0], [warning("crumb-lost", message, place)]
-    closed = len(piece.region.holes) - len(big[0].holes)
-    if by > 0 and closed > 0:
+    if work.by < 0 or not piece.region.holes:
+        return big[0], []
+    result = _without_needless_holes(big[0], work.cover)
+    closed = _showing(piece.region, work.cover) - _showing(result, work.cover)
+    if closed > 0:
         holes = "a hole closes" if closed == 1 else f"{closed} holes close"
         message = f'In "{piece.label}" {holes} when {size} is added all round.'
-        return big[0], [warning("hole-closed", message, place, "Add less, or lay what shows through on top instead.")]
-    return big[0], []
+        return result, [warning("hole-closed", message, place, "Add less, or lay what shows through on top instead.")]
+    return result, []
+
+
+def _without_needless_holes(of: Region, above: shapely.Geometry) -> Region:
+    """The region without holes that a margin has left beneath other pieces, too small to be cut."""
+    needless = are_needless(_holes_in(of), above).tolist()
+    return Region(of.outer, tuple(hole for hole, out in zip(of.holes, needless, strict=True) if not out))
+
+
+def _showing(of: Region, above: shapely.Geometry) -> int:
+    """How many holes of a region do not lie wholly beneath other pieces."""
+    return int((~shapely.covers(above.buffer(ON_EDGE_MM), _holes_in(of))).sum())
+
+
+def _holes_in(of: Region) -> Geometries:
+    return np.array([shapely.Polygon(hole) for hole in as_polygon(of, POLYGON_MM).interiors], object)
+
+
+def _seams(design: Design, settings: TurnUnderSettings) -> list[Finding]:
+    """Where pieces meet edge to edge, and the upper one's is taken back from the other's."""
+    upper_of = {piece.id: piece for piece in design.cut_pieces}
+    pairs: dict[tuple[str, str], complex] = {}
+    widest = 0.0
+    for contact in contacts(design):
+        for edge in sorted(contact.shared, key=lambda edge: -edge.parallel):
+            upper = upper_of[edge.upper]
+            by = settings.by_fabric.get(upper.fabric, settings.margin)
+            if by and edge.parallel >= SEAM_MM:
+                ring = tuple(contact.piece.region)[edge.ring]
+                pairs.setdefault((contact.piece.id, upper.id), place_on(ring, (edge.start + edge.end) / 2))
+                widest = max(widest, by)
+    if not pairs:
+        return []
+    labels = {piece.id: piece.label for piece in design.cut_pieces}
+    told = [f'"{labels[lower]}" and "{labels[upper]}"' for lower, upper in pairs]
+    shown = "; ".join(told[:TOLD]) + (f"; and {len(told) - TOLD} more pairs" if len(told) > TOLD else "")
+    corner = corner_of(design)
+    places = [spots_on(lower, [spot], corner, 1) for (lower, _), spot in list(pairs.items())[:TOLD]]
+    message = f"The inset opens a seam up to {both(widest)} wide where pieces meet edge to edge: {shown}."
+    hint = "Put the step `underlap` before `inset`, so that the lower piece reaches beneath the upper one."
+    return [warning("seam-opens", message, f"{design.name}: {'; '.join(places)}", hint)]
 
 
 def _unknown_fabrics(design: Design, by_fabric: Mapping[str, float]) -> list[Finding]:

@@ -31,7 +31,7 @@ from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Outcome, listed, note, warning
 from clothpath.fitting.retracing import retraced
 from clothpath.fitting.tracks import Track, joined, track_of, tracks_in
-from clothpath.picture.covers import cover, over_each
+from clothpath.picture.covers import are_needless, cover, over_each
 from clothpath.picture.neighbors import REACH_MM, Contact, Layering, SharedEdge, contacts, layering, luminance, width_of
 from clothpath.picture.order import reordered
 from clothpath.regions import Region
@@ -56,8 +56,6 @@ OWN_SHARE: Final = 1 / 3
 UPPER_SHARE: Final = 1 / 2
 SHOWS_THROUGH: Final = 0.4
 """A lower fabric darker than the upper one by this much relative luminance may show through (memory)."""
-HOLE_MM2: Final = 28.0
-"""A hole beneath other pieces that growth leaves smaller than this is filled, in mm^2: 6 mm across."""
 TOLD: Final = 6
 """Pairs that touch are told up to this many."""
 GAP_MM2: Final = 0.05
@@ -266,8 +264,7 @@ def _filled(polygon: shapely.Polygon, before: shapely.Geometry, above: shapely.G
     areas = shapely.area(holes)
     untouched = [shapely.Polygon(hole).area for part in shapely.get_parts(before) for hole in part.interiors]
     made = (np.abs(areas[:, None] - untouched) >= GAP_MM2).all(axis=1)
-    beneath = shapely.area(shapely.difference(holes, above)) < GAP_MM2
-    filled = (areas <= HOLE_MM2) & made & beneath
+    filled = made & are_needless(holes, above)
     if not filled.any():
         return polygon
     return shapely.Polygon(polygon.exterior, [polygon.interiors[i] for i in np.flatnonzero(~filled).tolist()])

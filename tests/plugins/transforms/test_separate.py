@@ -157,6 +157,41 @@ def test_bare_cloth_has_no_paper_to_keep() -> None:
     assert 'paper = "keep"' in finding.message
 
 
+def test_a_recipe_says_how_all_are_prepared_and_a_fabric_may_say_otherwise() -> None:
+    fabric = {"red": {"color": "#cc5533"}, "white": {"color": "#ffffff", "preparation": "fused"}}
+    red, white, guess = separated(CRAB, preparation="bare", fabric=fabric).value.fabrics
+    assert (red.preparation, red.grain) == ("bare", "straight")  # bare: quarter turns (common practice)
+    assert (white.preparation, white.grain) == ("fused", "any")
+    assert (guess.preparation, guess.grain) == ("bare", "straight")
+    assert {each.preparation for each in separated(CRAB).value.fabrics} == {"fused"}
+    assert {each.preparation for each in separated(CRAB, by="color", preparation="bare").value.fabrics} == {"bare"}
+
+
+def test_of_bare_cloth_no_paper_is_told() -> None:
+    bare = separated(CRAB, preparation="bare").value
+    (finding,) = Mirror().apply(bare, MirrorSettings()).findings
+    assert finding.code == "laid-assumed"
+    assert "paper" not in finding.hint
+    assert "mirror.wrong-side-up=guess" in finding.hint
+    (finding,) = Mirror().apply(CRAB, MirrorSettings()).findings
+    assert "keep their paper" in finding.hint
+
+
+def test_a_grain_that_was_stated_stays_when_the_preparation_changes() -> None:
+    known = replace(CRAB, fabrics=(Fabric("guess", "guess", grain="directional"),))
+    (fabric,) = separated(known, preparation="bare").value.fabrics
+    assert (fabric.preparation, fabric.grain) == ("bare", "directional")
+
+
+def test_paper_that_is_kept_contradicts_a_recipe_for_bare_cloth() -> None:
+    with pytest.raises(Refusal) as caught:
+        separated(CRAB, preparation="bare", fabric={"red": {"color": "#cc5533", "paper": "keep"}})
+    (finding,) = caught.value.findings
+    assert finding.code == "bare-with-paper"
+    assert "recipe" in finding.message
+    assert 'preparation = "fused"' in finding.hint
+
+
 FRAMED = picture(
     square("sky", -10, "#dde8ee", size=80),
     replace(square("shell", 0, "#cc5533", order=2), region=region(circle(20 + 20j, 12))),

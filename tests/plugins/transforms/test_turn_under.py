@@ -142,6 +142,47 @@ def test_an_inset_leaves_tucked_edges_so_that_no_gap_opens() -> None:
     assert both.contains(shapely.box(1.6, 1.6, 98.4, 38.4))
 
 
+def test_a_hole_that_a_margin_all_but_closes_beneath_another_piece_is_filled() -> None:
+    ring, dot = region(circle(0, 30), [circle(0, 7)]), region(circle(0, 7))
+    filled = turned(design(ring, dot))
+    assert "hole-closed" not in [finding.code for finding in filled.findings]
+    assert not filled.value.pieces[0].region.holes  # 7 - 3/16 in leaves 4.5 mm across, and the dot lies over it
+    shown = turned(design(ring))
+    assert len(shown.value.pieces[0].region.holes) == 1  # here the ground is to show in it
+
+
+TWO = design(rectangle(0, 0, 40, 40), rectangle(40, 0, 60, 40))
+
+
+def test_an_inset_without_underlap_tells_where_a_seam_opens() -> None:
+    # the upper piece is taken back from x = 40, along which the two meet from y = 0 to 40
+    (finding,) = [found for found in inset(TWO).findings if found.code == "seam-opens"]
+    assert finding.severity == "warning"
+    assert '"p1" and "p2"' in finding.message
+    assert "1/16 in" in finding.message
+    assert finding.where == "try: p1 at (40.0 mm, 20.0 mm)"
+    assert "underlap" in finding.hint
+
+
+@pytest.mark.parametrize(
+    "of",
+    [
+        Underlap().apply(TWO, UnderlapSettings()).value,
+        design(rectangle(0, 0, 60, 40), rectangle(40, 0, 60, 40)),  # stacked: the lower piece runs on
+        design(rectangle(0, 0, 40, 40), rectangle(41, 0, 60, 40)),  # apart
+        design(region(circle(0, 20)), region(circle(40, 20))),  # they touch in a point
+    ],
+)
+def test_no_seam_opens_where_none_meets(of: Design) -> None:
+    assert "seam-opens" not in [finding.code for finding in inset(of).findings]
+
+
+def test_no_seam_opens_beneath_a_piece_that_stays_or_grows() -> None:
+    kept = inset(TWO, by_fabric={"second": "0 mm"})
+    assert "seam-opens" not in [finding.code for finding in kept.findings]
+    assert "seam-opens" not in [finding.code for finding in turned(TWO).findings]
+
+
 def test_the_finished_size_does_not_change() -> None:
     before = design(rectangle(0, 0, 60, 40))
     assert turned(before).value.finished_box == before.finished_box

@@ -1,0 +1,32 @@
+"""Where in a picture something is, as findings say it: in millimeters to the right of and above its lower left corner.
+
+Terminology
+    spot        a place in the picture
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from clothpath.design import Design
+from clothpath.regions import box_of_regions
+
+__all__ = ["corner_of", "spots_on"]
+
+
+def corner_of(design: Design) -> complex:
+    """The lower left corner of the finished picture.
+
+    Raises:
+        ValueError: nothing is cut.
+    """
+    box = box_of_regions(piece.finished for piece in design.cut_pieces)
+    return complex(box.left, box.bottom)
+
+
+def spots_on(piece: str, spots: Sequence[complex], corner: complex, most: int) -> str:
+    """The piece and its spots, from the lowest up, `most` of them with their places."""
+    relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
+    shown = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:most])
+    more = f" and {len(relative) - most} more" if len(relative) > most else ""
+    return f"{piece} at {shown}{more}"
