@@ -108,8 +108,10 @@ def plain_word(name: str, longest: int = 60) -> str:
 
 def text(name: str, longest: int = 120) -> str:
     """`name` as people read it, on one line: no control, direction or unassigned characters, cut with an ellipsis."""
-    seen = "".join(" " if c.isspace() else c for c in unicodedata.normalize("NFC", name))
-    seen = "".join(c for c in seen if c == " " or unicodedata.category(c) not in ("Cc", "Cf", "Cn", "Co", "Cs"))
+    seen = name
+    if not (name.isascii() and name.isprintable()):
+        seen = "".join(" " if c.isspace() else c for c in unicodedata.normalize("NFC", name))
+        seen = "".join(c for c in seen if c == " " or unicodedata.category(c) not in ("Cc", "Cf", "Cn", "Co", "Cs"))
     seen = " ".join(seen.split())
     return seen if len(seen) <= longest else seen[: longest - 1].rstrip() + "…"
 

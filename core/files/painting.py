@@ -15,7 +15,7 @@ import numpy as np
 
 from clothpath.curves import Affine, Outline, Path, cubics
 
-__all__ = ["PDF", "PDF_FILLED", "POSTSCRIPT", "Operators", "stroked"]
+__all__ = ["PDF", "POSTSCRIPT", "Operators", "stroked"]
 
 
 class Operators(NamedTuple):
@@ -30,19 +30,20 @@ class Operators(NamedTuple):
 
 POSTSCRIPT: Final = Operators("moveto", "lineto", "curveto", "closepath", "stroke")
 PDF: Final = Operators("m", "l", "c", "h", "S")
-PDF_FILLED: Final = PDF._replace(stroke="B")
-"""Filled, then stroked."""
 
 
 def stroked(path: Path, onto: Affine, digits: int, words: Operators) -> str:
     """The path under a map, stroked; one operator a line, coordinates with so many decimals."""
-    points = np.round(onto.apply_all(cubics(path)).view(np.float64), digits) + 0.0
-    rows = [[str(value).removesuffix(".0") for value in row] for row in points.tolist()]
-    parts = [f"{rows[0][0]} {rows[0][1]} {words.move}\n"]
+    rows = (np.round(onto.apply_all(cubics(path)).view(np.float64), digits) + 0.0).tolist()
+    parts = [f"{_spaced(rows[0][:2])} {words.move}\n"]
     closed = isinstance(path, Outline)
     for n, (row, straight) in enumerate(zip(rows, path.straight.tolist(), strict=True)):
         if not straight:
-            parts.append(f"{' '.join(row[2:])} {words.curve}\n")
+            parts.append(f"{_spaced(row[2:])} {words.curve}\n")
         elif not (closed and n == len(rows) - 1):
-            parts.append(f"{row[6]} {row[7]} {words.line}\n")
+            parts.append(f"{_spaced(row[6:])} {words.line}\n")
     return "".join(parts) + (f"{words.close}\n{words.stroke}\n" if closed else f"{words.stroke}\n")
+
+
+def _spaced(numbers: list[float]) -> str:
+    return " ".join([str(number).removesuffix(".0") for number in numbers])

@@ -22,8 +22,8 @@ from clothpath.pages.paper import PT, Page, width_of
 
 __all__ = ["GRAIN_LENGTHS_MM", "GRAIN_WIDTH_MM", "Ground", "draw_grain", "grain_room", "room"]
 
-PLACES: Final = 8
-"""How many places are tried along each side of a shape's box."""
+PLACES: Final = np.linspace(0.0, 1.0, 8)
+"""The places that are tried along each side of a shape's box, as parts of the way."""
 GRAIN_LENGTHS_MM: Final = (40.0, 28.0, 20.0, 14.0, 10.0)
 """Lengths of a grain line, the longest first."""
 GRAIN_WIDTH_MM: Final = 3.6
@@ -74,8 +74,8 @@ def _room_in(level: shapely.Polygon, width: float, height: float) -> complex | N
     left, bottom, right, top = level.bounds
     if right - left < width or top - bottom < height:
         return None
-    xs = np.linspace(left + width / 2, right - width / 2, PLACES)
-    ys = np.linspace(bottom + height / 2, top - height / 2, PLACES)
+    xs = left + width / 2 + PLACES * (right - left - width)
+    ys = bottom + height / 2 + PLACES * (top - bottom - height)
     middles = (xs[:, None] + 1j * ys[None, :]).ravel()
     middles = middles[shapely.contains_xy(level, middles.real, middles.imag)]
     half = complex(width, height) / 2

@@ -18,9 +18,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
-from clothpath.curves import Affine, Box, Path, circle
+from clothpath.curves import Affine, Box, Path
 from clothpath.files.names import text
-from clothpath.files.painting import PDF, PDF_FILLED, stroked
+from clothpath.files.painting import PDF, stroked
 from clothpath.pages.fonts import breakable, first_font, runs
 
 if TYPE_CHECKING:
@@ -52,7 +52,6 @@ FONT_MM: Final = 3.2
 LONGEST_TITLE: Final = 400
 """Most letters of a document's title."""
 LEADING_MM: Final = 5.0
-UNIT_CIRCLE: Final = circle(0j, 1.0)
 SQUARES: Final = ((25.4, "1 in"), (25.0, "25 mm"))
 GAP_MM: Final = 6.0
 """Between the squares, and from them to the words."""
@@ -114,8 +113,7 @@ class Page:
         self.canvas.setFillColor(tint(fill))
         self.canvas.setStrokeColor(tint(rim))
         self.canvas.setLineWidth(RIM_MM * PT)
-        onto = Affine.scale(PT) @ Affine.shift(middle) @ Affine.scale(radius)
-        self.canvas.addLiteral(stroked(UNIT_CIRCLE, onto, DIGITS, PDF_FILLED))
+        self.canvas.circle(middle.real * PT, middle.imag * PT, radius * PT, stroke=1, fill=1)
         self.canvas.setFillColor(tint("#000000"))
 
     def box(self, box: Box, *, fill: str | None = None) -> None:

@@ -34,6 +34,10 @@ MM: Final = {20.0: 25.4, 21.0: 1.0}
 SILENT_G: Final = frozenset((4.0, 17.0, 40.0, 49.0, 54.0, 61.0, 61.1, 64.0, 80.0, 90.0, 91.0, 90.1, 91.1, 94.0))
 SILENT_M: Final = frozenset((0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0))
 ENDS: Final = (2.0, 30.0)
+PLACES: Final = frozenset("XYZ")
+ACROSS: Final = frozenset("XY")
+CENTER: Final = frozenset("IJ")
+"""The words of a block that say where it goes, where on the mat, and about which center."""
 ROUND_MM: Final = 0.02
 """By how much the two ends of an arc may differ in their distance from its center."""
 _WORD: Final = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))")
@@ -140,14 +144,14 @@ class _Program:
                     raise self.fault(f"has M{value:g}, which is not followed here")
             else:
                 values[letter] = value
-        if not values.keys() & set("XYZ"):
+        if PLACES.isdisjoint(values):
             return
         if self.motion is None:
             raise self.fault("moves before it says how (G0 to G3)")
         if "Z" in values:
             z = values["Z"] * self.scale
             self.z = z if self.absolute or self.z is None else self.z + z
-        if not values.keys() & set("XY"):
+        if ACROSS.isdisjoint(values):
             return
         to = self.target(values)
         if self.motion == 0 or (self.z is not None and self.z > 0):
@@ -190,7 +194,7 @@ class _Program:
     def arc(self, to: complex, values: dict[str, float]) -> list[Curve]:
         """G2 runs clockwise, G3 counterclockwise, from here to there about the center or with the radius."""
         left = self.motion == 3
-        if values.keys() & set("IJ"):
+        if not CENTER.isdisjoint(values):
             center = complex(values.get("I", 0.0), values.get("J", 0.0)) * self.scale
             center = center if self.center_absolute else center + self.at
         elif "R" in values and to != self.at:

@@ -210,7 +210,8 @@ class _Scribe:
         self.tool_set = _ToolSet(0.0, None)
 
     def number(self, value: float) -> str:
-        return f"{round(value, self.digits) + 0.0:.{self.digits}f}".rstrip("0").rstrip(".")
+        shown = f"{value:.{self.digits}f}".rstrip("0").rstrip(".")
+        return "0" if shown == "-0" else shown
 
     def tool(self, name: str) -> list[str]:
         """A stop to change the tool."""
