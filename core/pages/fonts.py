@@ -113,7 +113,7 @@ def _visual(said: str) -> str:
     from bidi.algorithm import get_display
 
     joined = "".join(c if _font_of(c) else unicodedata.normalize("NFKC", c) for c in arabic_reshaper.reshape(said))
-    apart = iter([get_display(found[1]) for found in _ISOLATED.finditer(joined)])
+    apart = iter([get_display(_unmarked(found[1])) for found in _ISOLATED.finditer(joined)])
     around = get_display(_unmarked(_ISOLATED.sub(_STAND_IN, joined)), base_dir="L")
     return "".join(next(apart) if char == _STAND_IN else char for char in around)
 
