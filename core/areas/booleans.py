@@ -50,6 +50,7 @@ SPECK_WIDTH_MM: Final = 0.01
 """Parts and holes that are narrower than this on average are specks, in mm: half the budget for a change of shape."""
 CRACK_MM: Final = 1.0
 """Slits shorter than this are the points of notches, in mm."""
+NO_POINTS: Final = np.empty(0, np.complex128)
 BACK_RAD: Final = math.radians(140)
 """A line that turns by more than this within a little has turned back."""
 LONG: Final = 5.0
@@ -117,7 +118,7 @@ def without_cracks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) ->
 
     Two polygons that meet along one curve leave them where their curves are divided, and so flattened, differently.
     """
-    if not (_turns_back(geometry, 2 * width) or _nearly_meet(geometry, width)):
+    if not (_turns_back(geometry, 2 * width, NO_POINTS) or _nearly_meet(geometry, width)):
         return geometry
     closed = geometry.buffer(width / 2, join_style="mitre").buffer(-width / 2, join_style="mitre")
     if shapely.length(geometry) - shapely.length(closed) < 2 * CRACK_MM:
@@ -128,12 +129,16 @@ def without_cracks(geometry: shapely.Geometry, width: float = SPECK_WIDTH_MM) ->
     return shapely.union(geometry, shapely.intersection(closed, walls.buffer(width, cap_style="square")))
 
 
-def without_spurs(geometry: shapely.Geometry, kept: shapely.Geometry, width: float) -> shapely.Geometry:
+def without_spurs(
+    geometry: shapely.Geometry, before: shapely.Geometry, kept: shapely.Geometry, width: float
+) -> shapely.Geometry:
     """The polygons of a geometry without their spurs: parts narrower than `width` mm that stick out.
 
-    Those in which some of `kept` lies stay.
+    Args:
+        before: what the geometry was made from; spurs between its own points stay.
+        kept: spurs in which some of this lies stay.
     """
-    if not _turns_back(geometry, 2 * width):
+    if not _turns_back(geometry, 2 * width, _points_of(before)):
         return geometry
     wide = geometry.buffer(-width / 2, join_style="mitre").buffer(width / 2 * WIDER, join_style="mitre")
     narrow = shapely.get_parts(geometry.difference(wide))
@@ -148,21 +153,29 @@ def _nearly_meet(geometry: shapely.Geometry, within: float) -> bool:
     return len(parts) > 1 and shapely.STRtree(parts).query(parts, "dwithin", within).shape[1] > len(parts)
 
 
-def _turns_back(geometry: shapely.Geometry, within: float) -> bool:
-    """Whether a ring turns back within so many mm, as it must where something narrow ends."""
-    return any(_most_turned(ring, within) > BACK_RAD for ring in shapely.get_rings(shapely.get_parts(geometry)))
+def _turns_back(geometry: shapely.Geometry, within: float, old: Points) -> bool:
+    """Whether a ring turns back within so many mm, as where something narrow ends, and not at old points only."""
+    return any(_most_turned(ring, within, old) > BACK_RAD for ring in shapely.get_rings(shapely.get_parts(geometry)))
 
 
-def _most_turned(ring: shapely.LinearRing, within: float) -> float:
-    """The largest angle, in radians, by which a closed line turns along so many mm."""
-    points: Points = shapely.get_coordinates(ring).view(np.complex128).ravel()
+def _most_turned(ring: shapely.LinearRing, within: float, old: Points) -> float:
+    """The largest angle, in radians, by which a closed line turns along so many mm that have a new point."""
+    points = _points_of(ring)
     edges = np.diff(points)
-    turn = np.tile(np.angle(np.roll(edges, -1) * edges.conj()), 2)
-    length = np.cumsum(np.tile(np.abs(edges), 2))
-    turned = np.concatenate(([0.0], np.cumsum(turn)))
+    turn, sizes = np.angle(np.roll(edges, -1) * edges.conj()), np.abs(edges)
+    is_new = ~np.isin(points[1:], old) if len(old) else np.ones(len(edges), np.bool_)
+    if sizes.min() > within:
+        return float(np.abs(turn[is_new]).max(initial=0.0))
+    length = np.cumsum(np.tile(sizes, 2))
+    turned, news = (np.concatenate(([0], np.cumsum(np.tile(each, 2)))) for each in (turn, is_new))
     first = np.arange(len(edges))
     last = np.searchsorted(length, length[first] + within, side="right")
-    return float(np.abs(turned[last] - turned[first]).max())
+    return float(np.abs(turned[last] - turned[first])[news[last] > news[first]].max(initial=0.0))
+
+
+def _points_of(geometry: shapely.Geometry) -> Points:
+    points: Points = shapely.get_coordinates(geometry).view(np.complex128).ravel()
+    return points
 
 
 def resolved(rings: Sequence[Outline], inside: Callable[[Windings], Bools]) -> tuple[Region, ...]:

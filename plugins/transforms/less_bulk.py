@@ -140,7 +140,7 @@ def _layers(design: Design, settings: LessBulkSettings) -> tuple[list[_Layer], l
         visible = without_specks(own.difference(above))
         if own_areas[i] - visible.area < min(worth, shows):
             continue
-        sealed = without_cracks(above)
+        sealed = without_cracks(above) if len(over[i]) > 1 else above
         if sealed is not above:
             visible = without_specks(own.difference(sealed))
         if visible.area < least:
@@ -180,7 +180,7 @@ def _cut_back(layer: _Layer, near: Sequence[Outline], worth: float) -> tuple[Reg
     kept, held = _removed(layer.own, bulk, worth)
     if kept is layer.own:
         return None, held
-    trimmed = shapely.get_parts(without_spurs(kept, layer.visible, SPUR_MM))
+    trimmed = shapely.get_parts(without_spurs(kept, layer.own, layer.visible, SPUR_MM))
     (result,) = retraced(trimmed[0] if len(trimmed) == 1 else kept, joined(layer.track, track))
     return result, held
 

@@ -214,7 +214,7 @@ def _grown(
                 tracks.append(gap.track)
                 above = shapely.union(above, gap.filled)
                 result = shapely.union(own, growth.intersection(above))
-        parts = shapely.get_parts(without_spurs(without_cracks(without_specks(result)), own, SPUR_MM))
+        parts = shapely.get_parts(without_spurs(without_cracks(without_specks(result)), own, own, SPUR_MM))
         main = parts[int(shapely.area(shapely.intersection(parts, own)).argmax())] if len(parts) > 1 else parts[0]
         (grown[piece.id],) = retraced(_filled(main, own, above), joined(*tracks))
     return grown, closed

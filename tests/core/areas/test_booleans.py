@@ -108,9 +108,16 @@ PLATE, NEEDLE = shapely.box(0, 0, 20, 20), shapely.box(20, 9, 26, 9.3)
     ],
 )
 def test_a_spur_too_narrow_to_be_cut_is_left_off(tab: shapely.Geometry, kept: shapely.Geometry, left: float) -> None:
-    trimmed = without_spurs(shapely.union(PLATE, tab), kept, 0.5)
+    trimmed = without_spurs(shapely.union(PLATE, tab), PLATE, kept, 0.5)
     assert trimmed.area == pytest.approx(left, abs=0.3)
     assert trimmed.difference(shapely.union(PLATE, tab)).area < 1e-9
+
+
+def test_a_spur_that_was_there_before_stays() -> None:
+    before = shapely.union(PLATE, NEEDLE)
+    assert (
+        without_spurs(shapely.union(before, shapely.box(0, 20, 20, 25)), before, PLATE, 0.5).area > 500 + 6 * 0.3 - 0.01
+    )
 
 
 def test_a_hole_is_cut_and_filled_again() -> None:
