@@ -17,11 +17,13 @@ from writer_sheets import crab_layout, sheet_of
 from clothpath.contracts import Settings
 from clothpath.cutplan import CutSheet
 from clothpath.layout import Demand, Layout
+from clothpath.plugins.readers.json import JsonReader
 from clothpath.plugins.writers.csv import CsvWriter
 from clothpath.plugins.writers.dxf import DxfSettings, DxfWriter
 from clothpath.plugins.writers.eps import EpsSettings, EpsWriter
 from clothpath.plugins.writers.gcode import GcodeSettings, GcodeWriter
 from clothpath.plugins.writers.hpgl import HpglSettings, HpglWriter
+from clothpath.plugins.writers.json import JsonWriter
 from clothpath.plugins.writers.pdf import PdfSettings, PdfWriter
 from clothpath.plugins.writers.svg import SvgSettings, SvgWriter
 
@@ -133,4 +135,8 @@ def test_csv(sheet: CutSheet) -> None:
 
 
 def test_json_keeps_every_character(sheet: CutSheet) -> None:
-    pass
+    (document,) = JsonWriter().compose(sheet.plan, Settings()).value
+    design = JsonReader().read(document.data, JsonReader().settings()).value
+    (meant,) = (demand.design for demand in sheet.plan.layout.demands)
+    assert [piece.label for piece in design.pieces] == [piece.label for piece in meant.pieces]
+    assert [fabric.key for fabric in design.fabrics] == [fabric.key for fabric in meant.fabrics]
