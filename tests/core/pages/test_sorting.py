@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from gulls import WING, gull
@@ -26,37 +27,60 @@ def petals(count: int = 6) -> list[Region]:
     return [moved(PETAL, Affine.turn(360 / count * k)) for k in range(count)]
 
 
+def told(said: Sequence[str]) -> list[str]:
+    return [each.partition(" (")[0] for each in said]
+
+
 def test_six_equal_petals_fit_in_each_other_s_places() -> None:
-    assert sorting_words(design(petals())) == ("1 to 6 are alike: any of them fits in any of these places.",)
+    assert sorting_words(design(petals())) == (
+        "p0, p1, p2, p3, p4 and p5 (a, 1 to 6 on the placement guide) are alike: any of them fits in any of these "
+        "places.",
+    )
 
 
 @pytest.mark.parametrize(
     ("grain", "alike"),
     [
         ("directional", []),  # every turn shows in the print
-        ("lengthwise", ["1 and 4", "2 and 5", "3 and 6"]),  # half a turn does not
-        ("straight", ["1 and 4", "2 and 5", "3 and 6"]),  # no two petals are a quarter turn apart
-        ("any", ["1 to 6"]),
+        ("lengthwise", ["p0 and p3", "p1 and p4", "p2 and p5"]),  # half a turn does not
+        ("straight", ["p0 and p3", "p1 and p4", "p2 and p5"]),  # no two petals are a quarter turn apart
+        ("any", ["p0, p1, p2, p3, p4 and p5"]),
     ],
 )
 def test_the_grain_tells_petals_apart(grain: Grain, alike: list[str]) -> None:
-    assert [said.partition(" are ")[0] for said in sorting_words(design(petals(), grain))] == alike
+    assert told(sorting_words(design(petals(), grain))) == alike
 
 
 def test_pieces_of_different_fabrics_are_not_alike() -> None:
     said = sorting_words(design(petals(), fabrics="abbabb"))
-    assert [each.partition(" are ")[0] for each in said] == ["2, 3, 5 and 6", "1 and 4"]
+    assert told(said) == ["p1, p2, p4 and p5", "p0 and p3"]
+    assert [each.partition(" (")[2].partition(",")[0] for each in said] == ["b", "a"]
 
 
 def test_left_and_right_wing_are_told_apart() -> None:
-    assert sorting_words(gull()) == ("Mirror images, which do not fit in each other's places: 2 of 3.",)
     left, right = WING, moved(WING, Affine.flip())
     said = sorting_words(design([left, right, left, right, left]))
     assert said == (
-        "1, 3 and 5 are alike: any of them fits in any of these places.",
-        "2 and 4 are alike: any of them fits in any of these places.",
-        "Mirror images, which do not fit in each other's places: 1, 3 and 5 of 2 and 4.",
+        "p0, p2 and p4 (a, 1, 3 and 5 on the placement guide) are alike: any of them fits in any of these places.",
+        "p1 and p3 (a, 2 and 4 on the placement guide) are alike: any of them fits in any of these places.",
+        "p0, p2 and p4 (a, 1, 3 and 5 on the placement guide) and p1 and p3 (a, 2 and 4 on the placement guide) are "
+        "mirror images: they do not fit in each other's places.",
     )
+    assert all("are mirror images" in each for each in sorting_words(gull()))
+
+
+def test_numbers_are_never_told_without_saying_of_what() -> None:
+    """On a job sheet a bare 1 to 4 reads as the rectangles of the mat."""
+    for each in sorting_words(design(petals(8), fabrics="aabbaabb")):
+        assert "on the placement guide)" in each
+        assert not each[0].isdigit()
+
+
+def test_pieces_of_one_name_are_counted_and_of_many_names_the_first_are_told() -> None:
+    same = design(petals())
+    same = replace(same, pieces=tuple(replace(piece, label="petal") for piece in same.pieces))
+    assert sorting_words(same)[0].startswith("6 called petal (a, 1 to 6 on the placement guide) are alike")
+    assert sorting_words(design(petals(9)))[0].startswith("p0, p1, p2, p3, p4, p5 and 3 more (a, 1 to 9 on")
 
 
 def test_pieces_that_differ_say_nothing() -> None:

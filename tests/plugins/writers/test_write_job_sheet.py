@@ -156,7 +156,8 @@ def test_inches_that_are_not_the_millimeters_are_about() -> None:
 def test_left_and_right_are_told_apart_when_the_pieces_are_sorted() -> None:
     page = words(sheet(plan()))
     assert "When the pieces are cut" in page
-    assert "places: 1 of 2; 4 of 5." in page  # the legs, the claws
+    claws = "Left claw (Coral print, 4 on the placement guide) and Right claw (Coral print, 5 on the placement guide)"
+    assert f"{claws} are mirror images" in page
 
 
 def test_no_time_is_made_up() -> None:
