@@ -115,7 +115,7 @@ def _bits(points: Points, first: Indices, track: Track) -> list[list[_Bit]]:
         rows = zip(a[here].tolist(), b[last].tolist(), curve[here].tolist(), t0[here].tolist(), t1[last].tolist(),
                    strict=True)  # fmt: skip
         bits = [_Bit(p, q, Stretch(c, u, v) if c >= 0 else None) for p, q, c, u, v in rows]
-        found.append(_without_spikes(bits))
+        found.append(_without_returns(_without_spikes(bits), track))
     return found
 
 
@@ -162,6 +162,26 @@ def _without_spikes(bits: list[_Bit]) -> list[_Bit]:
         bits.pop(i - 1)
         i = max(i - 2, 0)
     return bits
+
+
+def _without_returns(bits: list[_Bit], track: Track) -> list[_Bit]:
+    """The bits without ways out and back along two curves that are one but for a hair."""
+    i = 0
+    while len(bits) > 2 and i < len(bits):
+        before, after = bits[i - 1], bits[i]
+        if abs(before.start - after.end) < SPECK_MM and abs(_middle(before, track) - _middle(after, track)) < SPECK_MM:
+            for k in sorted(((i - 1) % len(bits), i), reverse=True):
+                bits.pop(k)
+            i = max(i - 2, 0)
+        else:
+            i += 1
+    return bits
+
+
+def _middle(bit: _Bit, track: Track) -> complex:
+    if bit.stretch is None:
+        return (bit.start + bit.end) / 2
+    return point(track.curves[bit.stretch.curve].tolist(), (bit.stretch.t0 + bit.stretch.t1) / 2)
 
 
 def _stretches_under(a: Points, b: Points, track: Track, beside: Indices) -> tuple[Indices, Floats, Floats]:

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.beziers import steps_within
+from clothpath.beziers import points_at, steps_within
 from clothpath.curves import Bools, Floats, Outline, Points, gathered
 from clothpath.regions import Region, xy
 
@@ -74,7 +74,7 @@ def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     curve = np.repeat(np.arange(len(curves)), count)
     step = np.arange(len(curve)) - before[curve]
     t0, t1 = step / count[curve], (step + 1) / count[curve]
-    start = _at(curves, curve, t0)
+    start = points_at(curves[curve], t0)
     start[step == 0] = curves[:, 0]
     end = np.empty_like(start)
     end[:-1] = start[1:]
@@ -178,12 +178,3 @@ def joined(*tracks: Track) -> Track:
         np.concatenate([track.straight for track in tracks]),
         np.concatenate([*(track.first[:-1] + edge for track, edge in zip(tracks, edges, strict=False)), edges[-1:]]),
     )
-
-
-def _at(curves: Points, row: Indices, t: Floats) -> Points:
-    """The points on the rows of the (m, 4) control points at the parameters t."""
-    s = 1 - t
-    points: Points = np.ascontiguousarray(curves.T).take(row, axis=1)
-    points *= (s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t)
-    result: Points = points[0] + points[1] + points[2] + points[3]
-    return result

@@ -104,3 +104,21 @@ def test_a_picture_that_is_turned_has_its_pieces_turned(degrees: float) -> None:
     for piece, other in zip(sewn(design(regions)).pieces, sewn(turned).pieces, strict=True):
         one = as_polygon(moved(piece.region, turn), FLAT_MM)
         assert one.symmetric_difference(as_polygon(other.region, FLAT_MM)).buffer(-HAIR_MM).is_empty
+
+
+@pytest.mark.parametrize(
+    ("names", "order"),
+    [
+        (("disk", "corner"), (0, 1, 2, 3)),
+        (("slant", "disk"), (1, 3, 0, 2)),
+        (("wave", "disk"), (1, 0, 2, 3)),
+        (("disk", "wave"), (3, 1, 0, 2)),
+        (("slant", "wave", "disk"), (0, 2, 4, 6, 1, 3, 5, 7)),
+    ],
+)
+def test_no_outline_runs_out_along_one_curve_and_back_along_its_twin(
+    names: tuple[str, ...], order: tuple[int, ...]
+) -> None:
+    parts = pieces_of(names)
+    for shape in polygons(sewn(design([parts[i] for i in order]))):
+        assert shape.is_valid, shapely.is_valid_reason(shape)
