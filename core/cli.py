@@ -166,7 +166,7 @@ def _build(
 ) -> Answer:
     from clothpath.catalog import jobs_of, title_of
     from clothpath.jobs.build import build_document, done, write_index
-    from clothpath.jobs.front import FRONT_PAGE, left_over, write_front_page
+    from clothpath.jobs.front import FRONT_PAGE, front_page, left_over
     from clothpath.jobs.summary import WHOLE, summarized, write_summaries
     from clothpath.recipe import settings_from_arguments
     from clothpath.report import build_text
@@ -175,11 +175,11 @@ def _build(
     _writable(out)
     documents = _with_progress(done(asked, out, workers, time_limit, anew), len(asked), silent)
     summaries = summarized(WHOLE, asked, documents)
-    write_summaries(summaries, out)
     leftovers = left_over(asked, out) if not machines else ()
-    document = build_document(asked, documents, summaries, leftovers)
+    front = front_page(title_of(catalog), asked, documents, summaries.files, leftovers, out)
+    write_summaries((front, *summaries.files), out)
+    document = build_document(asked, documents, summaries, leftovers, front)
     write_index(document, out)
-    write_front_page(title_of(catalog), asked, documents, summaries.files, leftovers, out)
     failures = [job for job in documents if job["status"] != "ok"]
     text = f"{build_text(document, documents, str(out))}\nOpen {out / FRONT_PAGE}: it leads to every page and file."
     return Answer(document, text, FAILED if failures else OK)
@@ -224,7 +224,7 @@ def proof(
 
     document = remeasured(paths, installed())
     bad = any(file["ok"] is False for file in document["files"])
-    return Answer(document, proof_text(document), FAILED if bad else OK)
+    return Answer(document, proof_text(document, {str(path) for path in paths}), FAILED if bad else OK)
 
 
 @app.command(help="List the machine profiles that ship.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from clothpath.findings import counted, listed
@@ -168,12 +168,14 @@ def _alike(failures: Iterable[Doc]) -> dict[str, list[Doc]]:
     return found
 
 
-def proof_text(document: Doc) -> str:
-    """What measuring files again found."""
+def proof_text(document: Doc, named: Container[str]) -> str:
+    """What measuring files again found: of each file whose path a person named, and of all that are not as released;
+    then how many are, and how many are not."""
     lines: list[str] = []
     for file in document["files"]:
-        state = {True: "as released", False: "NOT AS RELEASED", None: "measured; there is nothing to compare it with"}
-        lines.append(f"{file['path']}: {state[file['ok']]}")
+        if file["ok"] and file["path"] not in named:
+            continue
+        lines.append(f"{file['path']}: {_as_released(file)}")
         if file["size_mm"]:
             words = {"": "not stated", None: "not stated", "plu": "plotter units of 0.025 mm"}
             unit = words.get(file["unit"], file["unit"])
@@ -181,7 +183,30 @@ def proof_text(document: Doc) -> str:
             lines.append(f"  {counted(file['lines'], 'line')}, together {wide} wide, {high} high, unit {unit}")
         told = findings_text(file["findings"], "  ")
         lines += [told] if told else []
-    return "\n".join(lines)
+    closing = _released_count(document["files"])
+    return "\n".join([*lines, closing] if closing else lines)
+
+
+def _as_released(file: Doc) -> str:
+    if file["format"] == "job":
+        return "no file was released"
+    if not file["released"]:
+        return "never released by a job"
+    return "as released" if file["ok"] else "NOT AS RELEASED"
+
+
+def _released_count(files: Iterable[Doc]) -> str:
+    """How many files are as released, and the names of those that are not; empty where none was ever released."""
+    released = [file for file in files if file["released"]]
+    altered = [file["path"] for file in released if not file["ok"]]
+    number = counted(len(released), "file")
+    if altered:
+        return f"{len(altered)} of {number} {_are(len(altered))} NOT as released: {listed(altered)}"
+    return f"{number} {_are(len(released))} as released" if released else ""
+
+
+def _are(number: int) -> str:
+    return "is" if number == 1 else "are"
 
 
 def _as_written(value: str | float | bool) -> str:

@@ -19,6 +19,7 @@ from typing import Any, Final
 from clothpath.cloth.record import cloth_record
 from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import marks_by_piece
+from clothpath.cutting.testcut import without_test_cuts
 from clothpath.design import fabric_of
 from clothpath.findings import Finding, Refusal, error
 from clothpath.jobs.job import Result
@@ -27,6 +28,7 @@ from clothpath.pipeline import Produced
 from clothpath.proof import Proof
 
 __all__ = [
+    "INDEX_FILE",
     "JOB_FILE",
     "RING_MM",
     "dumped",
@@ -39,6 +41,9 @@ __all__ = [
 ]
 
 JOB_FILE: Final = "job.json"
+"""The document of a job, in its folder."""
+INDEX_FILE: Final = "index.json"
+"""The list of all jobs of a build, on top of their folders."""
 RING_MM: Final = 0.01
 """How far a ring in the document may be from the curve that it stands for."""
 DIGITS: Final = 4
@@ -83,7 +88,7 @@ def job_document(result: Result) -> dict[str, Any]:
         "status": result.status,
         "files": [_file(job.folder, file) for file in result.files if file.released and result.status == "ok"],
         "mats": list(_mats(result.plan.layout)) if result.plan and result.status == "ok" else [],
-        "cloth": cloth_record(result.plan.layout) if result.plan and result.status == "ok" else [],
+        "cloth": cloth_record(without_test_cuts(result.plan.layout)) if result.plan and result.status == "ok" else [],
         "findings": [finding_document(finding.by_name()) for finding in result.findings],
     }
 

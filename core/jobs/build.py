@@ -7,24 +7,32 @@ Terminology
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path as FilePath
-from typing import Any, Final
+from typing import Any
 
-from clothpath.files.jobfile import dumped, errors_of, finding_document, job_document, release, totals, write_whole
+from clothpath.files.jobfile import (
+    INDEX_FILE,
+    dumped,
+    errors_of,
+    finding_document,
+    job_document,
+    release,
+    totals,
+    write_whole,
+)
 from clothpath.files.layoutfile import Kept, layouts_text
 from clothpath.findings import Finding, Refusal, error, listed, warning
 from clothpath.jobs.freshness import code, fingerprint, fresh_document
 from clothpath.jobs.job import Job, Result, kept_layouts, run
-from clothpath.jobs.summary import Summaries
+from clothpath.jobs.summary import Summaries, Summary
 from clothpath.jobs.workers import Ended, each_done
 from clothpath.pages.portrait import portrait
 
-__all__ = ["INDEX_FILE", "build_document", "done", "write_index"]
-
-INDEX_FILE: Final = "index.json"
+__all__ = ["build_document", "done", "write_index"]
 
 
 @dataclass(frozen=True)
@@ -105,12 +113,17 @@ def _why(ended: Ended, time_limit: float) -> Finding:
 
 
 def build_document(
-    jobs: Sequence[Job], documents: Iterable[Mapping[str, Any]], summaries: Summaries, leftovers: Sequence[str]
+    jobs: Sequence[Job],
+    documents: Iterable[Mapping[str, Any]],
+    summaries: Summaries,
+    leftovers: Sequence[str],
+    front: Summary,
 ) -> dict[str, Any]:
     """The index of a build, in the order of the jobs; one that failed says why. Then what tells of all of them.
 
     Args:
         leftovers: folders of jobs that an earlier build made and this one does not have.
+        front: the front page, which the index knows by its bytes like every page that tells of all jobs.
     """
     stale = [_left_over(leftovers)] if leftovers else []
     return {
@@ -128,6 +141,10 @@ def build_document(
             for job, document in zip(jobs, documents, strict=True)
         ],
         "summaries": [each.name for each in summaries.files],
+        "pages": [
+            {"path": each.name, "format": each.format, "sha256": hashlib.sha256(each.data).hexdigest()}
+            for each in (front, *summaries.files)
+        ],
         "findings": [finding_document(finding) for finding in (*summaries.findings, *stale)],
     }
 

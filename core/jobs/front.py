@@ -11,12 +11,12 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 from urllib.parse import quote
 
-from clothpath.files.jobfile import JOB_FILE, errors_of, write_whole
+from clothpath.files.jobfile import JOB_FILE, errors_of
 from clothpath.jobs.job import Job
 from clothpath.jobs.summary import Summary
 from clothpath.pages.page import page
 
-__all__ = ["FRONT_PAGE", "left_over", "write_front_page"]
+__all__ = ["FRONT_PAGE", "front_page", "left_over"]
 
 FRONT_PAGE: Final = "index.html"
 
@@ -28,23 +28,20 @@ def left_over(jobs: Sequence[Job], out: FilePath) -> tuple[str, ...]:
     return tuple(sorted(folder.as_posix() for folder in there if folder not in known))
 
 
-def write_front_page(
+def front_page(
     title: str,
     jobs: Sequence[Job],
     documents: Sequence[Mapping[str, Any]],
     also: Sequence[Summary],
     leftovers: Sequence[str],
     out: FilePath,
-) -> None:
-    """Write the page.
+) -> Summary:
+    """The page.
 
     Args:
         title: what was built.
         documents: of the jobs, in their order.
         also: what tells about the whole build.
-
-    Raises:
-        Refusal: it cannot be written.
     """
     values = {
         "title": title,
@@ -55,7 +52,7 @@ def write_front_page(
         "also": _by_machine(also),
         "leftovers": leftovers,
     }
-    write_whole(out / FRONT_PAGE, page("front-page", **values))
+    return Summary("", "front-page", FRONT_PAGE, page("front-page", **values))
 
 
 def _designs(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]], out: FilePath) -> Iterator[dict[str, Any]]:

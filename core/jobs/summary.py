@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, Final
@@ -24,7 +24,7 @@ WHOLE: Final = "the whole catalog"
 
 @dataclass(frozen=True)
 class Summary:
-    """A document about all jobs for a machine: which format made it, its file name in the output folder, its bytes."""
+    """A document about all jobs, or all for a machine: what made it, its file name in the output folder, its bytes."""
 
     machine: str
     format: str
@@ -60,13 +60,13 @@ def summarized(title: str, jobs: Sequence[Job], documents: Sequence[Mapping[str,
     return Summaries(tuple(files), tuple(found))
 
 
-def write_summaries(summaries: Summaries, out: FilePath) -> None:
+def write_summaries(summaries: Iterable[Summary], out: FilePath) -> None:
     """Write the documents into the output folder.
 
     Raises:
         Refusal: one cannot be written.
     """
-    for each in summaries.files:
+    for each in summaries:
         write_whole(out / each.name, each.data)
 
 

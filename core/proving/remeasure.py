@@ -1,5 +1,8 @@
 """Released files measured again, against what their job's document says was meant (schema clothpath/proof@1).
 
+A page or a table is not measured: it is as released if its bytes are those that its job's document knows, or the index
+of its build for one that tells of all jobs.
+
 Terminology
     altered     a file whose bytes are not those that were released
     bare        a file that no job's document lists: it is measured, and there is nothing to compare it with
@@ -19,7 +22,7 @@ from clothpath.curves import Affine, Path, box_of, open_path, polygon, transform
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
 from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, Marking, Piece
-from clothpath.files.jobfile import DIGITS, JOB_FILE, RING_MM, finding_document, proof_document
+from clothpath.files.jobfile import DIGITS, INDEX_FILE, JOB_FILE, RING_MM, finding_document, proof_document
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.proof import prove, survey
@@ -29,6 +32,8 @@ from clothpath.registry import Registry, guarded
 __all__ = ["remeasured"]
 
 Manifest = Mapping[str, Any]
+_NEVER_RELEASED: Final = {"released": False}
+"""Over a document: of a file that no job made, or of a job that made none."""
 _GONE: Final = error("file-missing", "The file was released and is not there any more.", "", "Build the job again.")
 
 
@@ -54,6 +59,9 @@ def remeasured(paths: Sequence[FilePath], registry: Registry) -> dict[str, Any]:
 
 def _of_folder(folder: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
     listed: set[FilePath] = set()
+    for index_file in sorted(folder.rglob(INDEX_FILE)):
+        for entry in _index(index_file).get("pages", ()):
+            yield _page(index_file.parent / entry["path"], entry)
     for job_file in sorted(folder.rglob(JOB_FILE)):
         manifest = _manifest(job_file)
         for entry in manifest["files"]:
@@ -62,9 +70,8 @@ def _of_folder(folder: FilePath, registry: Registry) -> Iterator[dict[str, Any]]
             yield _against(path, entry, manifest, registry) if entry["proof"] else _page(path, entry)
         if manifest["status"] != "ok":
             why = "This job failed, so it released nothing; its job.json says why."
-            yield _document(
-                job_file, "job", None, (warning("job-failed", why, "", "Mend what it says, and build again."),)
-            )
+            failed = warning("job-failed", why, "", "Mend what it says, and build again.")
+            yield _document(job_file, "job", None, (failed,)) | _NEVER_RELEASED
     for path in sorted(folder.rglob("*")):
         if path.is_file() and path not in listed and _format(path, registry) is not None:
             yield _bare(path, registry)
@@ -78,19 +85,38 @@ def _of_file(path: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
             if FilePath(entry["path"]).name == path.name:
                 yield _against(path, entry, manifest, registry) if entry["proof"] else _page(path, entry)
                 return
+    index_file = path.parent / INDEX_FILE
+    if index_file.exists():
+        for entry in _index(index_file).get("pages", ()):
+            if entry["path"] == path.name:
+                yield _page(path, entry)
+                return
     if _format(path, registry) is not None:
         yield _bare(path, registry)
 
 
-def _manifest(path: FilePath) -> Manifest:
+def _manifest(job_file: FilePath) -> Manifest:
+    return _record(job_file, "clothpath/job@1", "job")
+
+
+def _index(index_file: FilePath) -> Manifest:
+    return _record(index_file, "clothpath/build@1", "build")
+
+
+def _record(path: FilePath, schema: str, of: str) -> Manifest:
+    """The document of a job or a build.
+
+    Raises:
+        Refusal: it cannot be read, or is another one.
+    """
     try:
-        manifest: Manifest = json.loads(path.read_text(encoding="utf-8"))
-        if manifest["schema"] != "clothpath/job@1":
-            raise ValueError(f"its schema is {manifest['schema']}")
+        record: Manifest = json.loads(path.read_text(encoding="utf-8"))
+        if record["schema"] != schema:
+            raise ValueError(f"its schema is {record['schema']}")
     except (OSError, ValueError, KeyError, TypeError) as fault:
-        message = f"The job's document is damaged: {fault}."
-        raise Refusal(error("job-damaged", message, str(path), "Build the job again.")) from None
-    return manifest
+        message = f"The {of}'s document is damaged: {fault}."
+        raise Refusal(error(f"{of}-damaged", message, str(path), f"Build the {of} again.")) from None
+    return record
 
 
 def _format(path: FilePath, registry: Registry) -> str | None:
@@ -105,6 +131,7 @@ def _document(path: FilePath, form: str, ok: bool | None, found: Sequence[Findin
         "path": str(path),
         "format": form,
         "ok": ok,
+        "released": True,
         "unit": None,
         "size_mm": None,
         "lines": 0,
@@ -127,12 +154,12 @@ def _bare(path: FilePath, registry: Registry) -> dict[str, Any]:
     try:
         outcome = guarded(form, lambda: registry.measurers[form].measure(path.read_bytes(), Declared()), Measurement)
     except Refusal as refusal:
-        return _document(path, form, False, refusal.findings)
+        return _document(path, form, False, refusal.findings) | _NEVER_RELEASED
     alone = note("not-listed", "No job's document lists this file, so there is nothing to compare it with.")
     seen = survey(outcome.value).findings
     found = (*outcome.findings, *seen, alone)
     ok = False if any(finding.severity == "error" for finding in found) else None
-    return _measured(_document(path, form, ok, found), outcome.value)
+    return _measured(_document(path, form, ok, found), outcome.value) | _NEVER_RELEASED
 
 
 def _page(path: FilePath, entry: Mapping[str, Any]) -> dict[str, Any]:

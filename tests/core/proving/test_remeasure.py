@@ -163,3 +163,69 @@ def test_a_piece_that_only_its_grain_makes_chiral_is_read_again(tmp_path: Path) 
     (folder / "job.json").write_text(json.dumps(job).replace('"directional"', '"any"'))
     (file,) = [each for each in again(folder) if each["proof"]]
     assert file["proof"]["reversed_ok"] is None
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A build with its front page and its cloth report on top."""
+    place = tmp_path_factory.mktemp("built")
+    (place / "beak.svg").write_text(BEAK)
+    (place / "catalog.toml").write_text(CATALOG)
+    assert run(["build", str(place / "catalog.toml"), "--out", str(place / "cut"), "--quiet"]) == 0
+    return place / "cut"
+
+
+@pytest.fixture
+def build(built: Path, tmp_path: Path) -> Path:
+    """A copy to do harm to."""
+    shutil.copytree(built, tmp_path / "cut")
+    return tmp_path / "cut"
+
+
+def told(build: Path, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
+    status = run(["proof", str(build)])
+    return status, capsys.readouterr().out
+
+
+def test_a_build_that_nobody_touched_is_told_in_one_line(build: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, said = told(build, capsys)
+    count = len(again(build))
+    assert (status, said) == (0, f"{count} files are as released\n")
+
+
+@pytest.mark.parametrize("name", ["index.html", "cloth-report-mat-12x12.html", "cloth-report-mat-12x12.csv"])
+def test_a_page_on_top_of_a_build_that_was_altered_is_told(
+    build: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = build / name
+    page.write_bytes(page.read_bytes() + b" ")
+    status, said = told(build, capsys)
+    assert status == 1
+    assert said.splitlines()[0] == f"{page}: NOT AS RELEASED"
+    assert said.splitlines()[-1] == f'1 of {len(again(build))} files is NOT as released: "{page}"'
+    (alone,) = again(page)
+    assert codes(alone) == {"file-altered"}
+
+
+def test_a_page_on_top_of_a_build_that_is_gone_is_told(build: Path) -> None:
+    (build / "index.html").unlink()
+    (gone,) = [file for file in again(build) if not file["ok"]]
+    assert codes(gone) == {"file-missing"}
+
+
+def test_a_file_that_no_job_released_is_not_called_altered(build: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (build / "mine.svg").write_text(BEAK)
+    (build / "torn.dxf").write_text("0\nSECTION\n")
+    _, said = told(build, capsys)
+    assert f"{build / 'mine.svg'}: never released by a job" in said
+    assert f"{build / 'torn.dxf'}: never released by a job" in said
+    assert "NOT" not in said
+    assert said.splitlines()[-1] == f"{len(again(build)) - 2} files are as released"
+
+
+def test_a_file_that_a_person_names_is_told_in_full(build: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cut = next(build.rglob("beak*.svg"))
+    assert run(["proof", str(cut)]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith(f"{cut}: as released\n  1 line, together ")
+    assert said.splitlines()[-1] == "1 file is as released"
