@@ -77,16 +77,18 @@ def pair(parts: Sequence[Part], most: Size, rules: Rules, limit: int) -> tuple[P
     """
     ready = blanks(parts, rules.spacing)
     ways = list(_ways(ready[0], ready[-1]))
-    sizes = np.concatenate([way.sizes.reshape(-1, 2) for way in ways]) + 2 * rules.margin
+    each = [way.sizes.reshape(-1, 2) for way in ways]
+    sizes = np.concatenate(each) + 2 * rules.margin
+    ends = np.cumsum([len(some) for some in each])
     frame = Frame(tuple(parts), rules.spacing, rules.margin)
     loose = []
     for n in _chosen(sizes, most, rules.ruler_step, max(limit, TIGHTENED)):
-        which, entry = divmod(n, ways[0].at[..., 0].size)
-        loose.append(ways[which].arrangement(entry))
+        which = int(np.searchsorted(ends, n, side="right"))
+        loose.append(ways[which].arrangement(n - int(ends[which]) + len(each[which])))
     if not loose:
         return ()
-    tight = [_tighter(each, rules, ways[0].band) for each in loose]
-    ranked = _chosen(np.array([each.size for each in tight]) + 2 * rules.margin, most, rules.ruler_step, len(tight))
+    tight = [_tighter(one, rules, ways[0].band) for one in loose]
+    ranked = _chosen(np.array([one.size for one in tight]) + 2 * rules.margin, most, rules.ruler_step, len(tight))
     found: list[Packing] = []
     for n in ranked:
         packing = frame.proved((tight[n], loose[n])) if len(found) < limit else None

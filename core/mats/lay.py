@@ -8,10 +8,12 @@ Terminology
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
+from typing import Final
 
 from clothpath.cloth.stock import Blank, cuts, may_turn, stock_of
 from clothpath.curves import Box
@@ -21,11 +23,14 @@ from clothpath.mats.cutouts import Cutout, cutouts, supply
 from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.patience import Patience
 from clothpath.mats.room import larger_than_mat, room_on
-from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, PatientSearch, Search
+from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, WIDE_SEARCH, PatientSearch, Search
 from clothpath.mats.spill import DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
 
 __all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
+
+WIDE_SAVES: Final = 0.97
+"""The share of the cloth that a wide search is hoped to come to."""
 
 
 def laid_out(layout: Layout, rules: Rules) -> Layout:
@@ -40,7 +45,8 @@ def laid_out(layout: Layout, rules: Rules) -> Layout:
 def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
     """What lies where on how many mats, the copies not yet numbered.
 
-    Where the least rectangles of all fabrics go on one mat, nothing better is to be had.
+    Where the least rectangles of all fabrics go on one mat, nothing better is to be had. Where a little less cloth may
+    save a mat, the search is wide.
 
     Raises:
         Refusal: as `laid_out`.
@@ -53,15 +59,19 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
         least = on_mats(_all_cutouts([(each, LEAST_SEARCH) for each in wanted], board, (), rules), board, rules)
         if len(least) == 1:
             return least
-    suffices = partial(_suffices, layout)
     quick = _all_cutouts([(each, QUICK_SEARCH) for each in wanted], board, layout.stock, rules)
+    suffices = partial(_suffices, layout)
     mats = spilled(on_mats(quick, board, rules), wanted, board, rules, suffices)
-    if not rules.seconds:
+    if rules.seconds:
+        searches = _searches(wanted, quick, Patience(rules.seconds))
+    elif len(mats) > math.ceil(WIDE_SAVES * _cloth(mats) / (board.usable.width * board.usable.height)):
+        searches = [(each, WIDE_SEARCH) for each in wanted]
+    else:
         return mats
-    searches = _searches(wanted, quick, Patience(rules.seconds))
-    longer = _all_cutouts(searches, board, layout.stock, rules)
-    patient = spilled(on_mats(longer, board, rules), wanted, board, rules, suffices)
-    return min(mats, patient, key=lambda some: (len(some), round(_cloth(some), 3)))
+    longer = on_mats(_all_cutouts(searches, board, layout.stock, rules), board, rules)
+    return min(
+        mats, spilled(longer, wanted, board, rules, suffices), key=lambda some: (len(some), round(_cloth(some), 3))
+    )
 
 
 def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:

@@ -2,6 +2,7 @@
 
 Terminology
     search          one way to ask: quick, which gives the same answer every time, or patient, which takes its time
+    wide            a quick search that tries more, where a mat may be saved by it
     patient search  the quick answers, and what a timed strip search makes of the best of them
 """
 
@@ -14,9 +15,9 @@ from typing import Final, Protocol
 from clothpath.mats.few import lone, pair
 from clothpath.mats.patience import LEAST_S, Patience
 from clothpath.mats.wanted import Rules
-from clothpath.nesting import Packing, Part, candidates, fill, strip
+from clothpath.nesting import QUICK, WIDE, Effort, Packing, Part, candidates, fill, strip
 
-__all__ = ["LEAST_SEARCH", "QUICK_SEARCH", "PatientSearch", "Search"]
+__all__ = ["LEAST_SEARCH", "QUICK_SEARCH", "WIDE_SEARCH", "PatientSearch", "Search"]
 
 MOST_SHAPES: Final = 4
 """Rectangles of one fabric among which the mats may choose; more cost time and were not seen to save cloth."""
@@ -37,10 +38,10 @@ class Search(Protocol):
 
 
 class _QuickSearch:
-    """Up to so many rectangles of one fabric."""
+    """Up to so many rectangles of one fabric; `effort` without seconds."""
 
-    def __init__(self, shapes: int) -> None:
-        self.shapes = shapes
+    def __init__(self, shapes: int, effort: Effort) -> None:
+        self.shapes, self.effort = shapes, effort
 
     def rectangles(self, parts: Sequence[Part], most: Size, rules: Rules) -> tuple[Packing, ...]:
         copies = sum(part.count for part in parts)
@@ -48,15 +49,16 @@ class _QuickSearch:
             return lone(parts[0], most, rules, self.shapes)
         if copies == 2:
             return pair(parts, most, rules, self.shapes)
-        return candidates(parts, *most, rules.spacing, rules.margin, self.shapes, rules.ruler_step)
+        return candidates(parts, *most, rules.spacing, rules.margin, self.shapes, rules.ruler_step, self.effort)
 
     def fullest(self, parts: Sequence[Part], size: Size, rules: Rules) -> Packing:
-        return fill(parts, *size, rules.spacing, rules.margin)
+        return fill(parts, *size, rules.spacing, rules.margin, self.effort)
 
 
-QUICK_SEARCH: Final[Search] = _QuickSearch(MOST_SHAPES)
-LEAST_SEARCH: Final[Search] = _QuickSearch(1)
+QUICK_SEARCH: Final[Search] = _QuickSearch(MOST_SHAPES, QUICK)
+LEAST_SEARCH: Final[Search] = _QuickSearch(1, QUICK)
 """As the quick search, but for the least rectangle only."""
+WIDE_SEARCH: Final[Search] = _QuickSearch(MOST_SHAPES, WIDE)
 
 
 class PatientSearch:

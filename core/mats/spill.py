@@ -9,6 +9,7 @@ A fabric is spread over several mats only here, and only if a mat is saved by it
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
@@ -34,6 +35,8 @@ DraftMat: TypeAlias = "tuple[tuple[Lying, Cutout], ...]"
 """What lies where on one mat, the copies not yet numbered."""
 Allowed: TypeAlias = "Callable[[Sequence[Cutout]], bool]"
 """Whether the cloth that there is suffices for all these cutouts."""
+Known: TypeAlias = "dict[object, tuple[Cutout | None, list[Part]]]"
+"""By the size of a place and what is wanted, what was laid there and what was left."""
 
 
 def spilled(
@@ -41,8 +44,9 @@ def spilled(
 ) -> tuple[DraftMat, ...]:
     """The mats, or fewer of them, if what the emptiest holds goes on the others; again until that fails."""
     parts = {part.key: (part, each) for each in wanted for part in each.parts}
+    known: Known = {}
     while len(mats) > 1:
-        fewer = _without_one(mats, parts, board, rules, allowed)
+        fewer = _without_one(mats, parts, board, rules, allowed, known)
         if fewer is None:
             break
         mats = fewer
@@ -50,7 +54,12 @@ def spilled(
 
 
 def _without_one(
-    mats: tuple[DraftMat, ...], parts: dict[str, tuple[Part, Wanted]], board: Board, rules: Rules, allowed: Allowed
+    mats: tuple[DraftMat, ...],
+    parts: dict[str, tuple[Part, Wanted]],
+    board: Board,
+    rules: Rules,
+    allowed: Allowed,
+    known: Known,
 ) -> tuple[DraftMat, ...] | None:
     areas = {key: _area(part, rules) for key, (part, _) in parts.items()}
     loads = [sum(areas[spot.key] for _, cutout in mat for spot in cutout.spots) for mat in mats]
@@ -60,7 +69,7 @@ def _without_one(
     if any(cutout.fixed for _, cutout in mats[least]) or loads[least] > LIKELY_DENSITY * free:
         return None
     for order in (rest, sorted(rest, key=lambda mat: -round(_free(mat, board, rules), 3))):
-        fewer = _spread(mats[least], [list(mat) for mat in order], parts, board, rules)
+        fewer = _spread(mats[least], [list(mat) for mat in order], parts, board, rules, known)
         if fewer is not None and allowed([cutout for mat in fewer for _, cutout in mat]):
             return fewer
     return None
@@ -72,6 +81,7 @@ def _spread(
     parts: dict[str, tuple[Part, Wanted]],
     board: Board,
     rules: Rules,
+    known: Known,
 ) -> tuple[DraftMat, ...] | None:
     """The other mats with the spill on them, each part on the first that has room; None if one finds none."""
     for _, cutout in sorted(spill, key=lambda each: -each[1].width * each[1].height):
@@ -81,19 +91,24 @@ def _spread(
         for mat in rest:
             if not left:
                 break
-            left = _into(mat, left, wanted, board, rules)
+            left = _into(mat, left, wanted, board, rules, known)
         if left:
             return None
     return tuple(tuple(mat) for mat in rest)
 
 
-def _into(mat: list[tuple[Lying, Cutout]], parts: list[Part], wanted: Wanted, board: Board, rules: Rules) -> list[Part]:
+def _into(
+    mat: list[tuple[Lying, Cutout]], parts: list[Part], wanted: Wanted, board: Board, rules: Rules, known: Known
+) -> list[Part]:
     """Lays as many of the parts as found room beside what lies on the mat; what remains of them."""
     beside = _beside(mat, board)
     smallest = min(_area(part, rules) for part in parts)
     best: tuple[float, Cutout, list[Part]] | None = None
-    for width, height in room_on(beside.rooms(), rules.turn_swatches).ways[:MOST_PLACES]:
-        cutout, left = fullest_in(wanted, parts, (width, height), rules) if width * height > smallest else (None, parts)
+    for way in room_on(beside.rooms(), rules.turn_swatches).ways[:MOST_PLACES]:
+        question = (way, tuple((part.key, part.count) for part in parts))
+        if question not in known:
+            known[question] = fullest_in(wanted, parts, way, rules) if math.prod(way) > smallest else (None, parts)
+        cutout, left = known[question]
         laid = sum(_area(p, rules) * p.count for p in parts) - sum(_area(p, rules) * p.count for p in left)
         if cutout is not None and (best is None or laid > best[0] + 1e-3):
             best = laid, cutout, left

@@ -17,13 +17,14 @@ in holes staying where they are (`holes`). A checker that shares no code with al
 
 from .check import Fault, faults
 from .engine import candidates, fill, fit, oversize, strip
-from .job import BEST, BETTER, QUICK, Effort
+from .job import BEST, BETTER, QUICK, WIDE, Effort
 from .parts import BadPartError, NestingError, Packing, Part, Points, Spot, UnprovedError, placed
 
 __all__ = [
     "BEST",
     "BETTER",
     "QUICK",
+    "WIDE",
     "BadPartError",
     "Effort",
     "Fault",

@@ -113,10 +113,12 @@ def candidates(
     margin: float = 0.0,
     limit: int = 8,
     step: float = 0.0,
+    effort: Effort = QUICK,
 ) -> tuple[Packing, ...]:
     """Up to `limit` rectangles of small area and unlike shape that take every copy, the smallest area first.
 
-    Where they are cut at multiples of `step` mm, that area counts; the packings are as small as found.
+    Where they are cut at multiples of `step` mm, that area counts; the packings are as small as found. Of `effort` only
+    the breadth counts.
 
     None is both wider and higher than another. Empty when no rectangle within `max_width` x `max_height` mm was found;
     `oversize` then tells whether a part is to blame.
@@ -126,7 +128,8 @@ def candidates(
         NestingError: spacing, margin or a size is not a length.
     """
     job = made_ready(parts, spacing, margin, (max_width, max_height))
-    return tuple(packed_rectangles(job, max_width - 2 * margin, max_height - 2 * margin, limit, step))
+    inner = (max_width - 2 * margin, max_height - 2 * margin)
+    return tuple(packed_rectangles(job, *inner, limit, step, effort.breadth))
 
 
 def oversize(parts: Sequence[Part], width: float, height: float, margin: float = 0.0) -> tuple[tuple[str, float], ...]:

@@ -58,7 +58,7 @@ def packed_rectangle(job: Job, width: float, height: float, effort: Effort) -> P
     areas = {blank.part.key: blank.area for blank in job.ready}
     best = Packing(width, height, (), tuple((p.key, p.count) for p in job.frame.parts if p.count))
     most = 0.0
-    for found in _quick(job, width - 2 * margin, height - 2 * margin):
+    for found in _quick(job, width - 2 * margin, height - 2 * margin, effort.breadth * FIT_MS * WORK_A_MS):
         if sum(posed.blank.area for posed in found.posed) <= most:
             continue
         packing = job.frame.proved([found], width, height)
@@ -85,8 +85,8 @@ def single(job: Job, width: float, height: float) -> list[Arrangement]:
     return [Arrangement((pose(blank, turn),), np.zeros((1, 2))) for turn in some]
 
 
-def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
-    """Arrangements in the inner rectangle, cheap ones first."""
+def _quick(job: Job, width: float, height: float, work: float) -> Iterator[Arrangement]:
+    """Arrangements in the inner rectangle, cheap ones first; `work` is for a search beyond the first tries."""
     if not job.copies or width <= 0 or height <= 0:
         return
     if job.copies == 1 and not job.frame.blocked:
@@ -94,14 +94,14 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
         return
     turns = tried_turns(job, width, height)
     if len(job.ready) == 1 and turns[0]:
-        yield from _copies(job, turns[0], width, height)
+        yield from _copies(job, turns[0], width, height, work)
         return
     if pay(job) and all(turns) and not job.frame.blocked:
         yield from in_sections(job, lattices_of_all(job, width, height), width, height)
     board = bench(job, turns, width, height)
     fixed = blocking(job, board, width, height)
     areas = [blank.area for blank in job.ready]
-    laid = fullest(board, ranked_orders(job.ready), width, height, areas, fixed, FIT_MS * WORK_A_MS)
+    laid = fullest(board, ranked_orders(job.ready), width, height, areas, fixed, work)
     loose = arrangement(board, laid)
     yield loose
     if not laid.missing or job.frame.blocked:
@@ -111,7 +111,7 @@ def _quick(job: Job, width: float, height: float) -> Iterator[Arrangement]:
         yield from (found for found in quick_strips(job, height) if found.size[0] <= width + _SLACK_MM)
 
 
-def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> Iterator[Arrangement]:
+def _copies(job: Job, turns: Sequence[float], width: float, height: float, work: float) -> Iterator[Arrangement]:
     """Copies of one part: lattices as they are, the fullest of them topped up, and what a search makes of it."""
     blank = job.ready[0]
     found = []
@@ -132,8 +132,7 @@ def _copies(job: Job, turns: Sequence[float], width: float, height: float) -> It
         most = max(most, len(fuller.posed))
     board = bench(job, [turns], width, height)
     fixed = blocking(job, board, width, height)
-    work = FIT_MS * WORK_A_MS if most <= FEW_COPIES else 0
-    laid = most_copies(board, most, width, height, job.copies, fixed, work)
+    laid = most_copies(board, most, width, height, job.copies, fixed, work if most <= FEW_COPIES else 0)
     loose = arrangement(board, laid)
     yield loose
     if len(loose.posed) <= MANY_COPIES and laid.missing and not job.frame.blocked:

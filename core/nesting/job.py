@@ -26,6 +26,7 @@ __all__ = [
     "BEST",
     "BETTER",
     "QUICK",
+    "WIDE",
     "Boxes",
     "Effort",
     "Job",
@@ -57,7 +58,7 @@ def _go_on(packing: Packing | None, share: float) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """`seconds` of timed search; none: the quick search.
+    """`seconds` of timed search; none: the quick search, which tries `breadth` times as much as usual.
 
     `progress` is told the best packing so far and the share of the time gone, and answers whether to go on. A
     KeyboardInterrupt ends the search's process and goes through to the caller.
@@ -66,9 +67,11 @@ class Effort:
     seconds: float = 0.0
     progress: Callable[[Packing | None, float], bool] = _go_on
     seed: int = 1
+    breadth: float = 1.0
 
 
 QUICK: Final = Effort()
+WIDE: Final = Effort(breadth=4.0)
 BETTER: Final = Effort(5.0)
 BEST: Final = Effort(60.0)
 

@@ -51,10 +51,10 @@ ALIKE: Final = 1.03
 """A rectangle is left out where another is no more than so much larger in both directions."""
 
 
-def packed_rectangles(job: Job, width: float, height: float, limit: int, step: float) -> list[Packing]:
+def packed_rectangles(job: Job, width: float, height: float, limit: int, step: float, breadth: float) -> list[Packing]:
     """Up to `limit` proved rectangles no larger than the inner `width` x `height` mm, the smallest to cut first.
 
-    They are cut at multiples of `step` mm; 0: at any size.
+    They are cut at multiples of `step` mm; 0: at any size. The search tries `breadth` times as much as usual.
     """
     ruler = Ruler(step, job.frame.margin, width, height)
     turns = tried_turns(job, width, height)
@@ -65,7 +65,7 @@ def packed_rectangles(job: Job, width: float, height: float, limit: int, step: f
     else:
         around = boxes(job, turns)
         heights = list(dict.fromkeys(ruler.up(each) for each in _heights(job, turns, around, height)))
-        found = _searched(job, turns, around, heights, width, ruler)
+        found = _searched(job, turns, around, heights, width, ruler, breadth)
         if pay(job):
             choices = lattices_of_all(job, width, heights[-1])
             found += [a for height in heights for a in in_sections(job, choices, width, height)]
@@ -91,13 +91,19 @@ def _ranked(found: Sequence[Arrangement], limit: int, ruler: Ruler) -> list[tupl
 
 
 def _searched(
-    job: Job, turns: Sequence[Sequence[float]], around: Boxes, heights: Sequence[float], width: float, ruler: Ruler
+    job: Job,
+    turns: Sequence[Sequence[float]],
+    around: Boxes,
+    heights: Sequence[float],
+    width: float,
+    ruler: Ruler,
+    breadth: float,
 ) -> list[Arrangement]:
     tallest = heights[-1]
     least = max(sqrt(tallest * heights[0]), tallest / 4, around.longest) / MOST_CELLS_A_SIDE
     side = max(min(sqrt(around.area) / CELLS_A_SIDE, sqrt(job.area / job.copies) / CELLS_A_PART), least)
     board = without_twins(bench_of_cell(job, turns, side, tallest))
-    work = min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
+    work = breadth * min(CANDIDATES_MS * max(1.0, job.copies / FEW_COPIES), MOST_MS) * WORK_A_MS
     longest_row = min(width, row_length(job, turns))
     sizes = [(min(longest_row, LOOSE * around.likely_length(height)), height) for height in _halving(heights)]
     found = rectangles(board, ranked_orders(job.ready), sizes, tallest, work, ruler)

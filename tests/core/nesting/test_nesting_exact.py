@@ -4,9 +4,21 @@ import math
 
 import numpy as np
 import pytest
-from nesting_shapes import QUARTERS, area, box, ellipse, leaf, triangle
+from nesting_shapes import QUARTERS, area, box, ellipse, leaf, star, triangle
 
-from clothpath.nesting import BadPartError, NestingError, Part, candidates, faults, fill, fit, oversize, strip
+from clothpath.nesting import (
+    QUICK,
+    WIDE,
+    BadPartError,
+    NestingError,
+    Part,
+    candidates,
+    faults,
+    fill,
+    fit,
+    oversize,
+    strip,
+)
 
 INCH = 25.4
 EIGHTH = INCH / 8
@@ -148,3 +160,13 @@ def test_blocked_areas_stay_free() -> None:
     packing = fill(parts, 200, 200, EIGHTH, 3, blocked=[scrap])
     assert 10 < len(packing.spots) < len(fill(parts, 200, 200, EIGHTH, 3).spots)
     assert faults(parts, packing, EIGHTH, 3, [scrap]) == ()
+
+
+def test_a_wide_search_leaves_out_no_more_than_a_quick_one() -> None:
+    """The wide search goes on where the quick one ends, from the same seed."""
+    parts = [Part("star", star(25, 11), (), None, 8), Part("leaf", leaf(50, 9), (), None, 12)]
+    quick, wide = (fit(parts, 160, 160, 3.175, 3.175, effort) for effort in (QUICK, WIDE))
+    assert not quick.complete
+    areas = {part.key: area(part.outer) for part in parts}
+    laid = [sum(areas[spot.key] for spot in packing.spots) for packing in (quick, wide)]
+    assert laid[1] >= laid[0] - 1e-6
