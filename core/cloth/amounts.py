@@ -19,7 +19,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, may_turn, stock_of, told
 from clothpath.design import Fabric
@@ -34,6 +34,7 @@ __all__ = [
     "FabricUse",
     "Rectangle",
     "Running",
+    "Supply",
     "Taking",
     "cloth_uses",
     "running",
@@ -53,6 +54,10 @@ SLACK_MM: Final = 0.01
 """A length this little over a step is that step."""
 
 Size = tuple[float, float]
+
+Supply = Literal["bolt", "stock", "both", "short"]
+"""Where a cloth comes from: all of it off the bolt, all from pieces that are there, some from each; or the stock that
+is stated does not suffice, and all of it must be bought off the bolt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,16 +123,14 @@ class ClothUse:
         parts: the fabrics that are cut from it: several where one cloth is treated in several ways.
         plan: what is cut from which piece of cloth, strips first; by `steps` in words.
         stock: what the plan's indices mean: the stock that is stated, or yardage where that does not suffice.
-        stated: whether any stock is stated for it.
-        enough: whether the stock that is stated suffices for all kits; True where none is stated.
-        cloth: what to buy where it comes off the bolt; None where it comes from pieces of stock.
+        supply: where it comes from.
+        cloth: what to buy off the bolt; None where all of it comes from pieces of stock.
     """
 
     parts: tuple[FabricUse, ...]
     plan: tuple[StockCuts, ...]
     stock: tuple[Stock, ...]
-    stated: bool
-    enough: bool
+    supply: Supply
     cloth: Running | None
 
     @property
@@ -246,8 +249,13 @@ def _use(
         tuple(_part(each, kits) for each in taken),
         plan,
         known,
-        bool(own),
-        planned is not None or not own,
+        "short"
+        if own and planned is None
+        else "bolt"
+        if len(off_bolt) == len(plan)
+        else "both"
+        if off_bolt
+        else "stock",
         running(sum(one.length for one in off_bolt), known[off_bolt[0].stock].width, surplus) if off_bolt else None,
     )
 

@@ -22,7 +22,7 @@ from clothpath.design import Design, Fabric, Piece, fabric_of
 from clothpath.layout import Demand, Layout, MatLayout, Placement, Swatch
 from clothpath.regions import moved, region
 
-__all__ = ["FREE_MM", "SIZE_MM", "TEST_CUT", "Corner", "figure", "free_corner", "with_test_cuts"]
+__all__ = ["FREE_MM", "SIZE_MM", "TEST_CUT", "Corner", "figure", "free_corner", "with_test_cuts", "without_test_cuts"]
 
 Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
 
@@ -120,6 +120,18 @@ def with_test_cuts(plan: CutPlan, corner: Corner | None = None) -> tuple[CutPlan
         mats=tuple(mats),
     )
     return replace(plan, layout=layout, mats=tuple(cuts), tried=tuple(tried.items())), tuple(crowded)
+
+
+def without_test_cuts(layout: Layout) -> Layout:
+    """The layout without the figures and their scraps: what cloth it takes, for a scrap is at hand."""
+    demands = tuple(demand for demand in layout.demands if demand.design.name != TEST_CUT)
+    scraps = {fabric.key for fabric in layout.fabrics} - {f.key for demand in demands for f in demand.design.fabrics}
+    mats = tuple(
+        replace(mat, swatches=tuple(swatch for swatch in mat.swatches if swatch.fabric not in scraps))
+        for mat in layout.mats
+    )
+    fabrics = tuple(fabric for fabric in layout.fabrics if fabric.key not in scraps)
+    return replace(layout, demands=demands, fabrics=fabrics, mats=mats)
 
 
 def _most_cut(plan: CutPlan, cuts: Sequence[Cut]) -> Fabric | None:

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from clothpath.cloth.amounts import Supply
 from clothpath.cutplan import CutPlan
 from clothpath.design import Fabric, Side
 from clothpath.files.names import shown, text
@@ -24,6 +25,7 @@ from clothpath.units import cutting_size
 
 __all__ = [
     "SIDES",
+    "SUPPLIES",
     "LookOut",
     "about_markings",
     "fabric_names",
@@ -35,6 +37,13 @@ __all__ = [
 ]
 
 SIDES: Final[Mapping[Side, str]] = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
+SUPPLIES: Final[Mapping[Supply, str]] = {
+    "bolt": "",
+    "stock": "all of it from the cloth that is there",
+    "both": "some of it from the cloth that is there",
+    "short": "the cloth that is there does not suffice",
+}
+"""Where a cloth comes from, the same on every page; of what is bought the page says how much."""
 TOPS: Final = {0.0: "top", 90.0: "left", 180.0: "bottom", 270.0: "right"}
 """Where the top of the cloth points on the mat, by the turn of the swatch."""
 LONGEST: Final = 40

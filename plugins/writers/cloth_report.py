@@ -11,7 +11,7 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
@@ -22,6 +22,7 @@ from clothpath.cloth.amounts import (
     ClothUse,
     FabricUse,
     Running,
+    Supply,
     Taking,
     cloth_uses,
     takings,
@@ -30,11 +31,12 @@ from clothpath.cloth.amounts import (
 from clothpath.cloth.record import JobCloth
 from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings, hookimpl
 from clothpath.cutplan import CutPlan
-from clothpath.cutting.testcut import TEST_CUT
+from clothpath.cutting.testcut import without_test_cuts
 from clothpath.design import Fabric
 from clothpath.files.names import cell, shown, text
 from clothpath.findings import Outcome
 from clothpath.layout import Stock
+from clothpath.pages.handling import SUPPLIES
 from clothpath.pages.page import page
 from clothpath.units import cutting_size, cutting_size_mm
 
@@ -49,6 +51,13 @@ COLUMNS: Final = (
     "cloth", "label", "treated", "kits", "surplus_percent", "rectangles", "rectangles_in2", "pieces_in2", "left_in2",
     "rectangles_cm2", "pieces_cm2", "left_cm2", "how_to_cut", "from", "wide_in", "cut_in", "buy_yd", "buy_m",
 )  # fmt: skip
+FROM: Final[Mapping[Supply, str]] = {
+    "bolt": "bolt",
+    "stock": "stock",
+    "both": "stock and bolt",
+    "short": "stock that does not suffice",
+}
+"""Where a cloth comes from, in the table."""
 _WITHIN_LENGTH: Final = re.compile(r"(?<=\d) (?=\d+/\d|in\b)")
 _SHARE: Final = re.compile(r"(\d+(?:\.\d+)?)\s*(?:%|percent)")
 
@@ -86,10 +95,10 @@ class ClothReport:
 
     def compose(self, plan: CutPlan, settings: ClothReportSettings) -> Outcome[tuple[Document, ...]]:
         """The page and the table of one job."""
-        taken = [each for each in takings(plan.layout) if each.fabric.key != TEST_CUT]
-        designs = ", ".join(d.design.name for d in plan.layout.demands if d.design.name != TEST_CUT)
-        title = plan.title or f"{designs} for {plan.layout.mat.name}"
-        return Outcome(_documents(title, taken, plan.layout.stock, settings, ()))
+        layout = without_test_cuts(plan.layout)
+        designs = ", ".join(demand.design.name for demand in layout.demands)
+        title = plan.title or f"{designs} for {layout.mat.name}"
+        return Outcome(_documents(title, takings(layout), layout.stock, settings, ()))
 
     def sum_up(
         self, title: str, jobs: Sequence[JobCloth], stock: Sequence[Stock], settings: ClothReportSettings
@@ -143,7 +152,7 @@ def _cloth(use: ClothUse, names: dict[str, str]) -> dict[str, Any]:
         "left": _area(use.left_mm2),
         "offcut": _area(max(use.begun_mm2 - use.area_mm2, 0.0)),
         "buy": _running(use.cloth) if use.cloth else None,
-        "stock": "" if not use.stated else "from what is there" if use.enough else "what is there does not suffice",
+        "stock": SUPPLIES[use.supply],
     }
 
 
@@ -227,8 +236,7 @@ def _rectangles(part: FabricUse) -> dict[str, object]:
 
 
 def _source(use: ClothUse) -> dict[str, object]:
-    there = "stock" if use.stated and use.enough else "stock that does not suffice" if use.stated else "bolt"
-    return {"how_to_cut": cell("; ".join(use.steps("inch")), LONGEST_PLAN), "from": there} | (
+    return {"how_to_cut": cell("; ".join(use.steps("inch")), LONGEST_PLAN), "from": FROM[use.supply]} | (
         _bought(use.cloth) if use.cloth else {}
     )
 

@@ -13,18 +13,29 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Final
 
-from clothpath.cloth.amounts import ClothUse, FabricUse, Running, cloth_uses, takings, web_uses
+from clothpath.cloth.amounts import (
+    SURPLUS,
+    ClothUse,
+    FabricUse,
+    Rectangle,
+    Running,
+    Taking,
+    cloth_uses,
+    takings,
+    web_uses,
+)
 from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
 from clothpath.cutting.cuttime import Work, seconds, work_of
-from clothpath.cutting.testcut import TEST_CUT
+from clothpath.cutting.testcut import TEST_CUT, without_test_cuts
 from clothpath.cutting.tried import Tried
-from clothpath.design import Side, fabric_of
+from clothpath.design import Fabric, Side, fabric_of
 from clothpath.files.names import shown, text
 from clothpath.findings import Outcome, counted
 from clothpath.layout import CutFrom, Demand, Layout
 from clothpath.pages.handling import (
     SIDES,
+    SUPPLIES,
     about_markings,
     fabric_names,
     grain_words,
@@ -59,7 +70,8 @@ class JobSheet:
         wanted = [demand for demand in layout.demands if demand.design.name != TEST_CUT]
         designs = ", ".join(shown(demand.design.name) for demand in wanted)
         names = fabric_names(layout.fabrics)
-        taken = takings(layout)
+        taken = takings(without_test_cuts(layout))
+        tests = [each for each in takings(layout) if each not in taken]
         sheet = page(
             "job-sheet",
             title=f"Job sheet: {text(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
@@ -68,10 +80,10 @@ class JobSheet:
             designs=[_design(demand) for demand in wanted],
             mat=layout.mat,
             cloths=[
-                _cloth(use, part, layout, names[part.fabric.key])
-                for use in cloth_uses(taken, layout.stock)
-                for part in use.parts
+                *(_cloth(use, part, layout, names) for use in cloth_uses(taken, layout.stock) for part in use.parts),
+                *(_scrap(each, names[each.fabric.key]) for each in tests),
             ],
+            surplus=f"{SURPLUS * 100:g} %",
             webs=[_web(web) for web in web_uses(taken)],
             mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
@@ -99,30 +111,42 @@ def _web(web: Running) -> str:
     return f"{web.yards} ({web.meters}), {cutting_size(web.width_mm)} wide"
 
 
-def _cloth(use: ClothUse, part: FabricUse, layout: Layout, name: str) -> dict[str, object]:
+def _cloth(use: ClothUse, part: FabricUse, layout: Layout, names: Mapping[str, str]) -> dict[str, object]:
     fabric, mats = part.fabric, layout.mats
-    how = "with web on the wrong side" if fabric.preparation == "fused" else "without web"
-    if fabric.grain != "any":
-        how += "; keep the selvage along the second size"
-    origin: list[str] = []
-    if use.stated and use.enough:
-        own = (cut for cut in layout.cut_from if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key)
-        origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, own).items()]
-    elif use.stated:
-        origin.append("The cloth that is stated does not suffice.")
+    own = (cut for cut in layout.cut_from if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key)
+    origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, own).items()]
     bought = []
-    if part is not use.parts[0]:
-        bought.append(f"together with {shown(use.parts[0].fabric.label or use.key, 40)} above, from one cloth")
-    elif use.cloth is not None and not (use.stated and use.enough):
-        bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
+    if use.cloth is not None:
+        if part is use.parts[0]:
+            bought.append(f"{use.cloth.yards} ({use.cloth.meters}) of cloth, {cutting_size(use.cloth.width_mm)} wide")
+        else:
+            bought.append(f"together with {names[use.parts[0].fabric.key]} above, from one cloth")
+    return {
+        "label": names[fabric.key],
+        "color": fabric.color,
+        "how": _how(fabric),
+        "sizes": part.rectangles,
+        "origin": origin or ([f"{SUPPLIES['short'].capitalize()}."] if use.supply == "short" else []),
+        "buy": bought,
+    }
+
+
+def _scrap(taken: Taking, name: str) -> dict[str, object]:
+    """What a test cut is made on."""
+    (width, height), fabric = taken.sizes[0], taken.fabric
     return {
         "label": name,
         "color": fabric.color,
-        "how": how,
-        "sizes": part.rectangles,
-        "origin": origin,
-        "buy": bought,
+        "how": _how(fabric),
+        "sizes": [Rectangle(width, height, len(taken.sizes))],
+        "origin": ["any scrap of that cloth"],
+        "buy": [],
     }
+
+
+def _how(fabric: Fabric) -> str:
+    how = "with web on the wrong side" if fabric.preparation == "fused" else "without web"
+    return how if fabric.grain == "any" else f"{how}; keep the selvage along the second size"
 
 
 def _pieces_of_stock(layout: Layout, cuts: Iterable[CutFrom]) -> Counter[str]:

@@ -119,7 +119,7 @@ def test_what_a_job_keeps_of_its_cloth_is_read_back_alike() -> None:
 def test_stock_that_suffices_is_cut_up_and_nothing_is_bought() -> None:
     quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
     (use,) = uses(layout(Fabric("red", "Red"), quarter), 12)
-    assert (use.stated, use.enough, use.cloth) == (True, True, None)
+    assert (use.supply, use.cloth) == ("stock", None)
     assert use.begun_mm2 == pytest.approx(20 * 18 * IN**2)
     assert use.steps("inch") == ("3 strips 5 in by width of cloth, each cut into 4 at 5 in",)
 
@@ -127,9 +127,20 @@ def test_stock_that_suffices_is_cut_up_and_nothing_is_bought() -> None:
 def test_stock_that_does_not_suffice_for_all_kits_is_said() -> None:
     quarter = Stock("red", 20 * IN, 18 * IN, 1, "fat quarter")
     (use,) = uses(layout(Fabric("red", "Red"), quarter), 13)
-    assert use.enough is False
+    assert use.supply == "short"
     assert use.cloth is not None
     assert use.cloth.cut_mm == pytest.approx(10 * IN)
+
+
+def test_yardage_that_is_stated_is_bought_off_the_bolt() -> None:
+    """What is stated by the running yard alone is a width to buy, not cloth that lies there."""
+    bolt, small = Stock("red", 44 * IN), Stock("red", 5 * IN, 5 * IN, 1, "charm square")
+    (use,) = uses(layout(Fabric("red", "Red"), bolt), 1)
+    assert use.supply == "bolt"
+    assert use.cloth is not None
+    assert use.cloth.width_mm == pytest.approx(44 * IN)
+    assert uses(layout(Fabric("red", "Red"), small, bolt), 2)[0].supply == "both"
+    assert uses(layout(Fabric("red", "Red")), 1)[0].supply == "bolt"
 
 
 @pytest.mark.parametrize(("kits", "surplus"), [(0, 0.0), (1, -0.1)])

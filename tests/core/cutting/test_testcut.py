@@ -10,7 +10,7 @@ import pytest
 from clothpath.curves import Box, area, flattened, polygon
 from clothpath.cutplan import Cut, CutPlan, MatCuts, PieceRef, sheets
 from clothpath.cutting.cutorder import in_order
-from clothpath.cutting.testcut import FREE_MM, SIZE_MM, TEST_CUT, figure, free_corner, with_test_cuts
+from clothpath.cutting.testcut import FREE_MM, SIZE_MM, TEST_CUT, figure, free_corner, with_test_cuts, without_test_cuts
 from clothpath.cutting.tried import Tried
 from clothpath.design import Fabric
 from clothpath.layout import Layout, Margins, Mat, MatLayout, Swatch
@@ -119,3 +119,10 @@ def test_it_is_cut_from_the_cloth_of_which_most_is_cut_as_that_lies_and_with_wha
     assert made.tried_on(second.fabrics[0].key) == Tried()
     assert first.fabrics[0].label == "Test cut on Coral"
     assert first.fabrics[0].cloth_key == "coral"
+
+
+def test_without_test_cuts_is_the_layout_as_it_was() -> None:
+    of = plan()
+    made, _ = with_test_cuts(of)
+    assert made.layout != of.layout
+    assert without_test_cuts(made.layout) == of.layout

@@ -93,11 +93,11 @@ def test_stock_is_cut_up_first_and_what_it_leaves_is_told() -> None:
     words, (red, *_) = summed(taking(RED, 5, 5, 1, 10), stock=(quarter,), kits=12)
     assert (red["from"], red["buy_yd"]) == ("stock", "")
     assert red["how_to_cut"] == "3 strips 5 in by width of cloth, each cut into 4 at 5 in"
-    assert "nothing: the cloth that is there suffices" in words
+    assert "all of it from the cloth that is there nothing" in words
     assert "Left of the cloth that is begun: 60 in² (387 cm²)" in words
     words, (red, *_) = summed(taking(RED, 5, 5, 1), stock=(quarter,), kits=13)
     assert (red["from"], red["buy_yd"]) == ("stock that does not suffice", "0.375")
-    assert "what is there does not suffice" in words
+    assert "the cloth that is there does not suffice" in words
 
 
 def test_the_page_of_one_job_is_about_that_job() -> None:

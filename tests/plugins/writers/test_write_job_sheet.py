@@ -5,17 +5,20 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import pytest
 from writer_sheets import crab_layout
 
 from clothpath.contracts import Settings
 from clothpath.curves import Box
 from clothpath.cutplan import Blade, CutPlan, as_laid
 from clothpath.cutting.cutorder import in_order
+from clothpath.cutting.testcut import with_test_cuts
 from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.design import Grain
 from clothpath.findings import note, warning
 from clothpath.layout import CutFrom, MatLayout, Stock
 from clothpath.pages.page import about
+from clothpath.plugins.writers.cloth_report import ClothReport, ClothReportSettings
 from clothpath.plugins.writers.job_sheet import JobSheet, clothpath_writers
 from clothpath.units import Speed
 
@@ -124,6 +127,34 @@ def test_cloth_that_is_there_is_named_and_not_bought() -> None:
     assert re.search(r"to buy: [\d/ ]+yd \(\d+ cm\), 17 in wide ?, or [\d/ ]+yd \(\d+ cm\), 20 in wide ?\.", coral)
     assert re.search(r"\d Coral print from fat quarter 2 ", said[said.index("Which side up") :])
     assert re.search(r"Sand &amp; shells .{0,120}To buy: .{0,20} of cloth", said)
+
+
+@pytest.mark.parametrize(
+    ("stock", "bought"),
+    [
+        ((), True),
+        ((Stock("coral", 508.0, 457.2, 3, "fat quarter"),), False),
+        ((Stock("coral", 1117.6, None, 1, "yardage"),), True),
+        ((Stock("coral", 20.0, 20.0, 1, "snippet"),), True),  # does not suffice
+    ],
+)
+def test_job_sheet_and_cloth_report_say_the_same_of_what_to_buy(stock: tuple[Stock, ...], bought: bool) -> None:
+    """Two fabrics of one cloth, of which the sheet must not say "together with" where the report says "nothing"."""
+    made = plan()
+    sand, coral = made.layout.fabrics
+    fabrics = (replace(sand, cloth="coral"), coral)
+    of = replace(made, layout=replace(made.layout, fabrics=fabrics, stock=stock))
+    of = with_test_cuts(of)[0]  # cut on a scrap: neither page counts it
+    page = sheet(of)
+    report = words(ClothReport().compose(of, ClothReportSettings()).value[0].data.decode())
+    table = words(page[page.index("Cloth to get ready") : page.index("Fusible web for all")])
+    yards = re.findall(r"[\d/]+ yd(?= \()", table)
+    assert ("To buy" in table, "above, from one cloth" in table) == (bought, bought)
+    assert yards == re.findall(r"[\d/]+ yd", report[: report.index("Fusible web")])
+    webs = re.findall(r"[\d/]+ yd(?= \()", words(page[page.index("Fusible web for all") :]))
+    assert webs
+    assert all(f" {web}" in report for web in webs)
+    assert "any scrap of that cloth" in table
 
 
 def test_how_the_cloth_runs_is_said_as_its_grain_asks() -> None:
