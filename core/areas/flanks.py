@@ -301,7 +301,7 @@ def _halves(a: float, b: float) -> tuple[tuple[float, float], tuple[float, float
 
 
 def _chains(of: Sides, along: Sequence[Flank], which: Bools) -> list[list[int]]:
-    """The chains of two sides or more among those, each in order; a ring that is one starts at its lowest node."""
+    """The chains of two spans or more among those, each in order; a ring that is one starts at its lowest node."""
     spanned = which & np.array([bool(flank.spans) for flank in along])
     linked = spanned & (of.following >= 0) & spanned[of.following] & (of.last == of.first[of.following])
     goes_on = np.zeros(len(linked), np.bool_)
@@ -317,6 +317,8 @@ def _chains(of: Sides, along: Sequence[Flank], which: Bools) -> list[list[int]]:
             chain.append(int(of.following[chain[-1]]))
         if len(chain) > 1:
             chains.append(chain[:-1] if chain[-1] == start else chain)
+        elif spanned[start] and not goes_on[start] and len(along[start].spans) > 1:
+            chains.append(chain)
     return chains
 
 
