@@ -1,17 +1,17 @@
-"""Where in a picture something is, as findings say it: in millimeters to the right of and above its lower left corner.
+"""Where in a picture something is, as findings say it.
 
 Terminology
-    spot        a place in the picture
+    spot        a place in the picture, told in millimeters to the right of and above its lower left corner
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from clothpath.design import Design
 from clothpath.regions import box_of_regions
 
-__all__ = ["corner_of", "spots_on"]
+__all__ = ["corner_of", "pairs_told", "spots_on"]
 
 
 def corner_of(design: Design) -> complex:
@@ -30,3 +30,10 @@ def spots_on(piece: str, spots: Sequence[complex], corner: complex, most: int) -
     shown = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:most])
     more = f" and {len(relative) - most} more" if len(relative) > most else ""
     return f"{piece} at {shown}{more}"
+
+
+def pairs_told(design: Design, pairs: Iterable[tuple[str, str]], most: int) -> str:
+    """Pairs of piece ids by their labels, each pair once, up to so many."""
+    labels = {piece.id: piece.label for piece in design.pieces}
+    told = list(dict.fromkeys(f'"{labels[lower]}" and "{labels[upper]}"' for lower, upper in pairs))
+    return "; ".join(told[:most]) + (f"; and {len(told) - most} more pairs" if len(told) > most else "")

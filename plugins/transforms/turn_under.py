@@ -30,7 +30,7 @@ from clothpath.findings import Finding, Outcome, error, note, warning
 from clothpath.fitting.tracks import polygons_in
 from clothpath.picture.covers import are_needless, cover, over_each
 from clothpath.picture.neighbors import contacts, place_on, stretches_of_each
-from clothpath.picture.spots import corner_of, spots_on
+from clothpath.picture.spots import corner_of, pairs_told, spots_on
 from clothpath.regions import Region, as_polygon, region_area, xy
 from clothpath.units import both
 
@@ -308,12 +308,10 @@ def _seams(design: Design, settings: TurnUnderSettings) -> list[Finding]:
                 widest = max(widest, by)
     if not pairs:
         return []
-    labels = {piece.id: piece.label for piece in design.cut_pieces}
-    told = [f'"{labels[lower]}" and "{labels[upper]}"' for lower, upper in pairs]
-    shown = "; ".join(told[:TOLD]) + (f"; and {len(told) - TOLD} more pairs" if len(told) > TOLD else "")
     corner = corner_of(design)
     places = [spots_on(lower, [spot], corner, 1) for (lower, _), spot in list(pairs.items())[:TOLD]]
-    message = f"The inset opens a seam up to {both(widest)} wide where pieces meet edge to edge: {shown}."
+    told = pairs_told(design, pairs, TOLD)
+    message = f"The inset opens a seam up to {both(widest)} wide where pieces meet edge to edge: {told}."
     hint = "Put the step `underlap` before `inset`, so that the lower piece reaches beneath the upper one."
     return [warning("seam-opens", message, f"{design.name}: {'; '.join(places)}", hint)]
 

@@ -34,6 +34,7 @@ from clothpath.fitting.tracks import Track, joined, track_of, tracks_in
 from clothpath.picture.covers import are_needless, cover, over_each
 from clothpath.picture.neighbors import REACH_MM, Contact, Layering, SharedEdge, contacts, layering, luminance, width_of
 from clothpath.picture.order import reordered
+from clothpath.picture.spots import pairs_told
 from clothpath.regions import Region
 from clothpath.units import both
 
@@ -285,10 +286,8 @@ def _touching(design: Design, pairs: Sequence[tuple[str, str]]) -> list[Finding]
     """Pairs of pieces, the lower one first, that are too little beside each other for an underlap."""
     if not pairs:
         return []
-    labels = {piece.id: piece.label for piece in design.pieces}
-    told = dict.fromkeys(f'"{labels[lower]}" and "{labels[upper]}"' for lower, upper in pairs)
-    shown = "; ".join(list(told)[:TOLD]) + (f"; and {len(told) - TOLD} more pairs" if len(told) > TOLD else "")
-    message = f"These pieces only touch, so neither tucks beneath the other there: {shown}."
+    told = pairs_told(design, pairs, TOLD)
+    message = f"These pieces only touch, so neither tucks beneath the other there: {told}."
     hint = "Let the lower one run on beneath the upper one in the drawing if they are to hold together."
     return [note("underlap-touch", message, _place(design, [lower for lower, _ in pairs]), hint)]
 

@@ -1,0 +1,29 @@
+"""Places and pairs as findings say them."""
+
+from __future__ import annotations
+
+from clothpath.curves import polygon
+from clothpath.design import Design, Piece
+from clothpath.picture.spots import corner_of, pairs_told, spots_on
+from clothpath.regions import region
+
+
+def square(name: str, left: float, order: int) -> Piece:
+    corners = [left, left + 10, left + 10 + 10j, left + 10j]
+    return Piece(name, name.capitalize(), region(polygon(corners)), "cloth", order=order)
+
+
+DESIGN = Design("three", (square("a", -5, 1), square("b", 20, 2), square("c", 40, 3)))
+
+
+def test_spots_are_told_from_the_lower_left_corner_of_the_finished_picture_lowest_first() -> None:
+    corner = corner_of(DESIGN)
+    assert corner == -5
+    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 2) == "a at (6.0 mm, 2.0 mm), (8.0 mm, 8.0 mm)"
+    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 1) == "a at (6.0 mm, 2.0 mm) and 1 more"
+
+
+def test_each_pair_is_told_once_and_the_rest_is_counted() -> None:
+    pairs = [("a", "b"), ("b", "c"), ("a", "b"), ("a", "c")]
+    assert pairs_told(DESIGN, pairs, 6) == '"A" and "B"; "B" and "C"; "A" and "C"'
+    assert pairs_told(DESIGN, pairs, 1) == '"A" and "B"; and 2 more pairs'
