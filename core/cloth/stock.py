@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final, Literal
 
@@ -55,11 +55,15 @@ RulerName = Literal["inch", "metric"]
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A rectangle that is wanted, across and along the cloth in mm; `turns`: it may be cut with its height across."""
+    """A rectangle that is wanted, across and along the cloth in mm; `turns`: it may be cut with its height across.
+
+    `scrap`: the index of the stock that is wanted as it is; None: any that takes the rectangle.
+    """
 
     width: float
     height: float
     turns: bool
+    scrap: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,9 +173,10 @@ class _Run:
     height: float
     turned: bool
     turns: bool
+    scrap: int | None
 
     def other_way(self) -> _Run:
-        return _Run(self.numbers, self.height, self.width, not self.turned, True) if self.turns else self
+        return replace(self, width=self.height, height=self.width, turned=not self.turned) if self.turns else self
 
     def cuts(self, x: float, first: int, count: int) -> Iterator[SubCut]:
         """So many of them from the `first`, side by side from `x`."""
@@ -179,14 +184,17 @@ class _Run:
             yield SubCut(number, x + n * self.width, self.width, self.height, self.turned)
 
     def without(self, count: int) -> _Run:
-        return _Run(self.numbers[count:], self.width, self.height, self.turned, self.turns)
+        return replace(self, numbers=self.numbers[count:])
 
 
 def _ways_round(blanks: Sequence[Blank]) -> Iterator[list[_Run]]:
     equal: dict[Blank, list[int]] = {}
     for n, each in enumerate(blanks):
         equal.setdefault(each, []).append(n)
-    upright = [_Run(tuple(numbers), each.width, each.height, False, each.turns) for each, numbers in equal.items()]
+    upright = [
+        _Run(tuple(numbers), each.width, each.height, False, each.turns and each.scrap is None, each.scrap)
+        for each, numbers in equal.items()
+    ]
     yield upright
     if any(each.turns for each in upright):
         yield [each.other_way() for each in upright]
@@ -209,7 +217,7 @@ class _Begun:
     def in_strips(self, run: _Run, since: int) -> int:
         """How many of the run, from its first, now lie in strips that were there, from number `since`."""
         room = self.room
-        if room is None:
+        if room is None or run.scrap is not None:
             return 0
         laid, count = 0, len(run.numbers)
         for _, height, subs in self.strips[since:]:
@@ -223,6 +231,8 @@ class _Begun:
 
     def in_a_new_strip(self, run: _Run) -> int:
         """How many of the run now lie in a strip of their own: 0 if there is no room for one."""
+        if run.scrap is not None and (run.scrap != self.stock or self.strips):
+            return 0
         room = self.room or self._snug(run)
         top = self.top
         if room is None or run.width > room.width + SLACK_MM or top + run.height > room.height + SLACK_MM:
@@ -255,7 +265,7 @@ def _first_fit(runs: Iterable[_Run], stock: Sequence[tuple[int, Stock]]) -> tupl
         if (rooms := rectangles(each)) or whole_size(each)
         for number in range(1, each.count + 1)
     ]
-    for run in sorted(runs, key=lambda each: (-each.height, -each.width, each.numbers)):
+    for run in sorted(runs, key=lambda each: (each.scrap is None, -each.height, -each.width, each.numbers)):
         if not _all_laid(run, begun):
             return None
     return tuple(done for one in begun if (done := one.done()) is not None)

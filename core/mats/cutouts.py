@@ -45,7 +45,7 @@ LEAST_MM2: Final = 1e-6
 class Cutout:
     """A swatch to be cut: the cloth's own size in mm, where parts lie on it, and its place if that is fixed.
 
-    `whole`: it is the box round an irregular scrap, which is not cut.
+    `scrap`: the index of the irregular scrap round which it is the box, and which is not cut.
     """
 
     fabric: Fabric
@@ -53,7 +53,7 @@ class Cutout:
     height: float
     spots: tuple[Spot, ...]
     fixed: Fixed | None = None
-    whole: bool = False
+    scrap: int | None = None
 
     @property
     def size(self) -> Size:
@@ -73,29 +73,28 @@ class Supply:
     turns: bool
     begun: tuple[Blank, ...] = ()
 
-    def blanks(self, sizes: Iterable[Size]) -> tuple[Blank, ...]:
-        """Rectangles of the fabric, as they are asked of the stock."""
-        return tuple(Blank(*size, self.turns) for size in sizes)
+    def blanks(self, cut: Iterable[Cutout]) -> tuple[Blank, ...]:
+        """Cutouts of the fabric, as they are asked of the stock."""
+        return tuple(Blank(*each.size, self.turns, each.scrap) for each in cut)
 
-    def plan(self, sizes: Sequence[Size]) -> tuple[StockCuts, ...] | None:
-        """How to cut what is begun and then rectangles of these sizes; None where the stock does not suffice."""
-        return cuts((*self.begun, *self.blanks(sizes)), self.stock) if self.stock else ()
+    def plan(self, cut: Iterable[Cutout]) -> tuple[StockCuts, ...] | None:
+        """How to cut what is begun and then these cutouts; None where the stock does not suffice."""
+        return cuts((*self.begun, *self.blanks(cut)), self.stock) if self.stock else ()
 
-    def scraps(self) -> Iterator[tuple[Stock, Size]]:
-        """Irregular scraps that can be used whole, with their boxes; none whose box another scrap has too."""
-        sized = [(each, size) for _, each in self.stock if (size := whole_size(each))]
-        for stock, size in sized:
-            if all(other.outline == stock.outline for other, box in sized if box == size):
-                yield stock, size
+    def scraps(self) -> Iterator[tuple[int, Stock, Size]]:
+        """Irregular scraps that can be used whole, with their indices and boxes."""
+        for index, each in self.stock:
+            if size := whole_size(each):
+                yield index, each, size
 
     def mistaken(self, cutout: Cutout) -> bool:
         """Whether a rectangle is by chance as large as the box round a scrap, and would be taken for the scrap."""
         sizes = (size for _, each in self.stock if (size := whole_size(each)))
-        return not cutout.whole and any(
+        return cutout.scrap is None and any(
             max(abs(cutout.width - w), abs(cutout.height - h)) <= SLACK_MM for w, h in sizes
         )
 
-    def ways(self, taken: Sequence[Size]) -> list[Size]:
+    def ways(self, taken: Sequence[Cutout]) -> list[Size]:
         """The largest rectangles that are still to be had after those that are `taken`."""
         plan = self.plan(taken) or ()
         begun = {(one.stock, one.number) for one in plan}
@@ -138,17 +137,17 @@ def cutouts(
         large = larger_than_stock(replace(wanted, parts=tuple(parts)), in_stock, rules)
         if not large:
             break
-        whole = _whole_scrap(wanted, parts, on_mat, own, [shapes[0].size for shapes in found], rules)
+        whole = _whole_scrap(wanted, parts, on_mat, own, [shapes[0] for shapes in found], rules)
         if whole is None:
             raise Refusal(*large)
         found.append((whole,))
         parts = _remaining(parts, _left(parts, whole.spots))
     while parts:
-        taken = [shapes[0].size for shapes in found]
+        taken = [shapes[0] for shapes in found]
         here = on_mat.within(own.ways(taken)) if own.stock else on_mat
         fitting = [with_fitting_turns(part, here.inner(rules.margin)) for part in parts]
         shapes = _shapes(wanted.fabric, fitting, here, rules, search)
-        possible = [e for e in shapes if not own.mistaken(e) and own.plan([*taken, e.size]) is not None]
+        possible = [e for e in shapes if not own.mistaken(e) and own.plan([*taken, e]) is not None]
         if possible:
             return (*found, tuple(possible))
         full, left = _fullest(wanted.fabric, fitting, here, own, taken, rules, search, known)
@@ -203,20 +202,21 @@ def _unlike(ways: Sequence[Size], parts: Sequence[Part]) -> list[Size]:
 
 
 def _whole_scrap(
-    wanted: Wanted, parts: Sequence[Part], on_mat: Room, own: Supply, taken: Sequence[Size], rules: Rules
+    wanted: Wanted, parts: Sequence[Part], on_mat: Room, own: Supply, taken: Sequence[Cutout], rules: Rules
 ) -> Cutout | None:
     """The scrap, used as it is, that takes most of the parts by area; None if there is none that takes any."""
     found: list[Cutout] = []
-    for stock, (width, height) in own.scraps():
+    for index, stock, (width, height) in own.scraps():
         on_a_mat = any(width <= w + SLACK_MM and height <= h + SLACK_MM for w, h in on_mat.ways)
-        if stock.outline is None or not on_a_mat or own.plan([*taken, (width, height)]) is None:
+        empty = Cutout(wanted.fabric, width, height, (), scrap=index)
+        if stock.outline is None or not on_a_mat or own.plan([*taken, empty]) is None:
             continue
         seen = stock.outline
         if wanted.fabric.reversed:
             seen = moved(seen, Affine.shift(complex(width)) @ Affine.flip())
         packing = fill(parts, width, height, rules.spacing, rules.margin, blocked=lacking(seen, stock.rim))
         if packing.spots:
-            found.append(Cutout(wanted.fabric, width, height, packing.spots, whole=True))
+            found.append(replace(empty, spots=packing.spots))
     return max(found, key=lambda each: _laid(each, parts), default=None)
 
 
@@ -238,7 +238,7 @@ def _fullest(
     parts: Sequence[Part],
     here: Room,
     own: Supply,
-    taken: Sequence[Size],
+    taken: Sequence[Cutout],
     rules: Rules,
     search: Search,
     known: dict[object, Packing],
@@ -256,7 +256,7 @@ def _fullest(
         laid = round(sum(areas[spot.key] for spot in packing.spots), 3)
         if laid > most:
             cutout = rounded(fabric, _trimmed(packing, parts, rules), (width, height), rules)
-            if not own.mistaken(cutout) and own.plan([*taken, cutout.size]) is not None:
+            if not own.mistaken(cutout) and own.plan([*taken, cutout]) is not None:
                 best, most = cutout, laid
     return best, _left(parts, best.spots if best else ())
 

@@ -24,7 +24,7 @@ from clothpath.mats.matpacking import Board, Lying, Sheet, pack
 from clothpath.mats.patience import Patience
 from clothpath.mats.room import larger_than_mat, room_on
 from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, WIDE_SEARCH, PatientSearch, Search
-from clothpath.mats.spill import DraftMat, spilled
+from clothpath.mats.spill import Allowed, DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
 
 __all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
@@ -61,14 +61,14 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
             return least
     quick = _all_cutouts([(each, QUICK_SEARCH) for each in wanted], board, layout.stock, rules)
     suffices = partial(_suffices, layout)
-    mats = spilled(on_mats(quick, board, rules), wanted, board, rules, suffices)
+    mats = spilled(_on_mats_of_stock(quick, board, rules, suffices), wanted, board, rules, suffices)
     if rules.seconds:
         searches = _searches(wanted, quick, Patience(rules.seconds))
     elif len(mats) > math.ceil(WIDE_SAVES * _cloth(mats) / (board.usable.width * board.usable.height)):
         searches = [(each, WIDE_SEARCH) for each in wanted]
     else:
         return mats
-    longer = on_mats(_all_cutouts(searches, board, layout.stock, rules), board, rules)
+    longer = _on_mats_of_stock(_all_cutouts(searches, board, layout.stock, rules), board, rules, suffices)
     return min(
         mats, spilled(longer, wanted, board, rules, suffices), key=lambda some: (len(some), round(_cloth(some), 3))
     )
@@ -81,7 +81,7 @@ def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:
         own = supply(each.fabric, layout.stock)
         if own.mistaken(each):
             return False
-        blanks[each.fabric.cloth_key] = (*blanks.get(each.fabric.cloth_key, ()), *own.blanks([each.size]))
+        blanks[each.fabric.cloth_key] = (*blanks.get(each.fabric.cloth_key, ()), *own.blanks([each]))
     cloths = {fabric.cloth_key: fabric for fabric in layout.fabrics}
     return all(supply(cloths[key], layout.stock, some).plan(()) is not None for key, some in blanks.items())
 
@@ -127,6 +127,16 @@ def on_mats(shapes: Sequence[tuple[Cutout, ...]], board: Board, rules: Rules) ->
     return tuple(tuple(mat) for mat in mats if mat)
 
 
+def _on_mats_of_stock(
+    shapes: Sequence[tuple[Cutout, ...]], board: Board, rules: Rules, suffices: Allowed
+) -> tuple[DraftMat, ...]:
+    """As `on_mats`; where the stock does not suffice for the shapes that lie best, each in its least."""
+    mats = on_mats(shapes, board, rules)
+    if suffices([cutout for mat in mats for _, cutout in mat]):
+        return mats
+    return on_mats([some[:1] for some in shapes], board, rules)
+
+
 def board_of(mat: Mat, rules: Rules) -> Board:
     """The mat as swatches are packed on it."""
     steps = tuple(dict.fromkeys((rules.place_step, rules.ruler_step, 0.0)))
@@ -142,12 +152,14 @@ def settled(layout: Layout, mats: Iterable[tuple[DraftMat, int]]) -> Layout:
     names = part_names(layout)
     counted: Counter[PartName] = Counter()
     made = []
+    scraps = []
     for mat, times in mats:
+        scraps.append([cutout.scrap for _, cutout in mat])
         numbers = counted.copy()
         made.append(MatLayout(tuple(_swatch(*each, names, numbers) for each in mat), times))
         for _, cutout in mat:
             counted.update(names[spot.key] for spot in cutout.spots * times)
-    return _with_cuts(replace(layout, mats=tuple(made)))
+    return _with_cuts(replace(layout, mats=tuple(made)), scraps)
 
 
 def alike(mats: Iterable[DraftMat]) -> list[tuple[DraftMat, int]]:
@@ -175,7 +187,7 @@ def _all_cutouts(
             faults += refusal.findings
             continue
         found += made
-        of_cloth += own.blanks(shapes[0].size for shapes in made)
+        of_cloth += own.blanks(shapes[0] for shapes in made)
     if faults:
         raise Refusal(*faults)
     return found
@@ -188,8 +200,8 @@ def _sheet(shapes: tuple[Cutout, ...], rules: Rules) -> Sheet:
     return Sheet(tuple(each.size for each in shapes), turns, at)
 
 
-def _with_cuts(layout: Layout) -> Layout:
-    """The layout with where each swatch is cut from the stock."""
+def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout:
+    """The layout with where each swatch is cut from the stock; by mat and swatch, which scrap it is as a whole."""
     cut_from: list[CutFrom] = []
     stocked = {stock.fabric for stock in layout.stock}
     for cloth in dict.fromkeys(fabric.cloth_key for fabric in layout.fabrics if fabric.cloth_key in stocked):
@@ -201,7 +213,10 @@ def _with_cuts(layout: Layout) -> Layout:
             for time in range(mat.times)
             if swatch.fabric in fabrics
         ]
-        blanks = [Blank(*swatch.cloth_size, may_turn(fabrics[swatch.fabric].grain)) for *_, swatch in swatches]
+        blanks = [
+            Blank(*swatch.cloth_size, may_turn(fabrics[swatch.fabric].grain), scraps[m][s])
+            for m, s, _, swatch in swatches
+        ]
         plan = cuts(blanks, stock_of(cloth, layout.stock))
         if plan is None:
             message = f'The stock of "{next(iter(fabrics.values())).label}" does not suffice for the swatches.'

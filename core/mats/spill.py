@@ -24,7 +24,7 @@ from clothpath.mats.room import room_on
 from clothpath.mats.wanted import Rules, Wanted
 from clothpath.nesting import Part
 
-__all__ = ["DraftMat", "spilled"]
+__all__ = ["Allowed", "DraftMat", "spilled"]
 
 MOST_PLACES: Final = 4
 """How many free places of a mat are tried for one swatch, the largest first."""

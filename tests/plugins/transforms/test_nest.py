@@ -354,6 +354,41 @@ def test_a_scrap_takes_as_it_is_what_its_rectangles_do_not() -> None:
     assert faults(twice, DEFAULTS) == ()
 
 
+def test_two_scraps_of_one_box_and_unlike_outline_are_each_used_as_they_are() -> None:
+    """An L and a J, neither of which may be turned: each fits one of two scraps of 9 x 7 in, and only that one."""
+    outlines = {
+        "l": bracket(9 * IN, 7 * IN, 3 * IN),
+        "j": [9 * IN - z.conjugate() for z in bracket(9 * IN, 7 * IN, 3 * IN)],
+    }
+    stock = tuple(Stock("red", 9 * IN, 7 * IN, 1, key, 0.0, region(polygon(ring))) for key, ring in outlines.items())
+    corners = bracket(8 * IN, 6 * IN, 2 * IN)
+    shapes = {"j": [8 * IN - z.conjugate() for z in corners], "l": corners}
+    sails = [Piece(key, key, region(polygon(ring)), "red") for key, ring in shapes.items()]
+    made = Nest().apply(asked(*sails, fabrics=(fabric(grain="directional"),)), NestSettings(), mat(), stock).value
+    assert {cut.stock for cut in made.cut_from} == {0, 1}
+    assert faults(made, DEFAULTS) == ()
+
+
+def test_a_shape_that_would_save_a_mat_is_not_taken_where_the_stock_has_the_least_shape_only() -> None:
+    """Four squares of 2 in take 4 3/8 x 4 3/8 in or, in a row, 8 5/8 x 2 1/4 in; twice the first is what there is."""
+    four = [rectangle(2 * IN, 2 * IN, key, key, copies=4) for key in ("red", "rose")]
+    large = [
+        rectangle(11.25 * IN, 8.5 * IN, "blue", "blue"),
+        rectangle(11.25 * IN, 6.5 * IN, "green", "green"),
+        rectangle(6.25 * IN, 4.125 * IN, "plum", "plum"),
+    ]
+    known = [
+        fabric("red", cloth="red"),
+        fabric("rose", cloth="red"),
+        *(fabric(key) for key in ("blue", "green", "plum")),
+    ]
+    wanted = asked(*four, *large, fabrics=tuple(known))
+    assert len(Nest().apply(wanted, NestSettings(), mat(), ()).value.mats) == 2
+    made = Nest().apply(wanted, NestSettings(), mat(), (Stock("red", 8.75 * IN, 4.375 * IN),)).value
+    assert len(made.cut_from) == 2
+    assert faults(made, DEFAULTS) == ()
+
+
 def test_a_piece_larger_than_the_stock_is_not_blamed_on_the_mat() -> None:
     with pytest.raises(Refusal) as caught:
         Nest().apply(asked(rectangle(6 * IN, 6 * IN, "sail")), NestSettings(), mat(), (Stock("red", 127, 127),))
