@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal
 
-from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, may_turn, stock_of, told
+from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, may_turn, stock_name, stock_of, told
 from clothpath.design import Fabric
 from clothpath.layout import Layout, Stock, placed
 from clothpath.regions import region_area
@@ -105,12 +105,14 @@ class FabricUse:
 
     Attributes:
         rectangles: the largest first.
-        area_mm2: of the rectangles.
+        wholes: what the irregular scraps are called that are used as they are.
+        area_mm2: of the rectangles and the scraps.
         pieces_mm2: of the pieces that come out of them.
     """
 
     fabric: Fabric
     rectangles: tuple[Rectangle, ...]
+    wholes: tuple[str, ...]
     area_mm2: float
     pieces_mm2: float
 
@@ -156,16 +158,16 @@ class ClothUse:
     @property
     def begun_mm2(self) -> float:
         """The cloth from which the rectangles are cut: whole pieces of stock, or the length off the bolt."""
-        return sum(one.begun_mm2 for one in self.plan)
+        return sum(_scrap_mm2(self.stock[one.stock]) if one.whole else one.begun_mm2 for one in self.plan)
 
     def steps(self, ruler: RulerName) -> tuple[str, ...]:
         """The plan in words, one line a kind of strip, with the piece of stock where there are several."""
         lines = []
         for one in self.plan:
-            stock = self.stock[one.stock]
-            name = stock.label or "cloth"
-            which = f"{name} {one.number}: " if stock.count > 1 else f"{name}: " if len(self.plan) > 1 else ""
-            lines += [which + line for line in told(one, ruler)]
+            own = self.stock[one.stock]
+            named = own.outline is not None or own.count > 1 or len(self.plan) > 1
+            which = f"{stock_name(self.stock, one.stock, one.number)}: " if named else ""
+            lines += [which + line for line in told(one, ruler, own)]
         return tuple(lines)
 
 
@@ -238,37 +240,49 @@ def _check(kits: int, surplus: float) -> None:
 def _use(
     key: str, taken: Sequence[Taking], stock: Sequence[Stock], kits: int, surplus: float, width_mm: float
 ) -> ClothUse:
-    blanks = [Blank(*size, may_turn(each.fabric.grain)) for each in taken for size in each.sizes * kits]
+    wanted = [(each, size) for each in taken for size in each.sizes * kits]
+    blanks = [Blank(*size, may_turn(each.fabric.grain)) for each, size in wanted]
     bolt = Stock(key, max(width_mm, *(_least_across(blank) for blank in blanks)), label="yardage")
     own = stock_of(key, stock)
     planned = cuts(blanks, own) if own else None
     known = tuple(stock) if planned is not None else (bolt,)
     plan = planned if planned is not None else cuts(blanks, [(0, bolt)]) or ()
     off_bolt = [one for one in plan if known[one.stock].height is None]
+    wholes = {one.strips[0].subs[0].rectangle: one for one in plan if one.whole}
+    parts = []
+    for taking in taken:
+        sizes = [size for n, (each, size) in enumerate(wanted) if each is taking and n not in wholes]
+        parts.append(_part(taking, kits, sizes, [one for n, one in wholes.items() if wanted[n][0] is taking], known))
     return ClothUse(
-        tuple(_part(each, kits) for each in taken),
+        tuple(parts),
         plan,
         known,
-        "short"
-        if own and planned is None
-        else "bolt"
-        if len(off_bolt) == len(plan)
-        else "both"
-        if off_bolt
-        else "stock",
+        "short" if own and planned is None else _supply(len(off_bolt), len(plan)),
         running(sum(one.length for one in off_bolt), known[off_bolt[0].stock].width, surplus) if off_bolt else None,
     )
 
 
-def _part(taken: Taking, kits: int) -> FabricUse:
-    counted = Counter((round(w, 3), round(h, 3)) for w, h in taken.sizes)
+def _supply(off_bolt: int, all_of_it: int) -> Supply:
+    return "stock" if not off_bolt else "bolt" if off_bolt == all_of_it else "both"
+
+
+def _part(
+    taken: Taking, kits: int, sizes: Iterable[Size], wholes: Sequence[StockCuts], stock: Sequence[Stock]
+) -> FabricUse:
+    """What a fabric takes: rectangles of these sizes, and the scraps that are used whole."""
+    counted = Counter((round(w, 3), round(h, 3)) for w, h in sizes)
     ranked = sorted(counted.items(), key=lambda item: (-item[0][0] * item[0][1], item[0]))
     return FabricUse(
         taken.fabric,
-        tuple(Rectangle(w, h, count * kits) for (w, h), count in ranked),
-        sum(w * h for w, h in taken.sizes) * kits,
+        tuple(Rectangle(w, h, count) for (w, h), count in ranked),
+        tuple(stock_name(stock, one.stock, one.number) for one in wholes),
+        sum(w * h * count for (w, h), count in counted.items()) + sum(_scrap_mm2(stock[one.stock]) for one in wholes),
         taken.pieces_mm2 * kits,
     )
+
+
+def _scrap_mm2(scrap: Stock) -> float:
+    return region_area(scrap.outline) if scrap.outline is not None else 0.0
 
 
 def _least_across(blank: Blank) -> float:

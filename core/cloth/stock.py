@@ -38,6 +38,7 @@ __all__ = [
     "cuts",
     "may_turn",
     "rectangles",
+    "stock_name",
     "stock_of",
     "told",
     "whole_size",
@@ -115,6 +116,16 @@ class StockCuts:
 def stock_of(cloth: str, stock: Sequence[Stock]) -> tuple[tuple[int, Stock], ...]:
     """The stock of one cloth, by its key, each with its index among all stock."""
     return tuple((index, each) for index, each in enumerate(stock) if each.fabric == cloth)
+
+
+def stock_name(stock: Sequence[Stock], index: int, number: int) -> str:
+    """What a person calls one piece of that stock: "fat quarter 2"; with its size where two have one label."""
+    own = stock[index]
+    alike = [each for each in stock if each.fabric == own.fabric and each.label == own.label]
+    across = cutting_size(own.width)
+    size = f"{across} wide" if own.height is None else f"{across} x {cutting_size(own.height)}"
+    told = f" ({size})" if len(alike) > 1 or not own.label else ""
+    return (own.label or "cloth") + told + (f" {number}" if own.count > 1 else "")
 
 
 def may_turn(grain: Grain) -> bool:
@@ -294,11 +305,17 @@ def _size(stock: Stock) -> float:
     return max((box.width * box.height for box in rectangles(stock)), default=0.0)
 
 
-def told(plan: StockCuts, ruler: RulerName) -> tuple[str, ...]:
-    """The strips in words, equal ones together: "1 strip 4 1/2 in by width of cloth, cut into 8 at 5 in"."""
+def told(plan: StockCuts, ruler: RulerName, stock: Stock) -> tuple[str, ...]:
+    """The strips in words, equal ones together: "1 strip 4 1/2 in by width of cloth, cut into 8 at 5 in".
+
+    An irregular scrap has no strips across its width: "cut out 2 of 3 in x 4 in".
+    """
     if plan.whole:
         return ("used as it is",)
     shown = cutting_size if ruler == "inch" else cutting_size_mm
+    if stock.outline is not None:
+        sizes = Counter(f"{shown(sub.width)} x {shown(sub.height)}" for strip in plan.strips for sub in strip.subs)
+        return tuple(f"cut out {many} of {size}" for size, many in sizes.items())
     alike = Counter(
         (shown(strip.height), tuple((shown(sub.width), shown(sub.height)) for sub in strip.subs))
         for strip in plan.strips

@@ -20,8 +20,7 @@ from clothpath.cutplan import CutPlan
 from clothpath.design import Fabric, Side
 from clothpath.files.names import shown, text
 from clothpath.findings import Finding, together
-from clothpath.layout import CutFrom, Layout, Stock, Swatch
-from clothpath.units import cutting_size
+from clothpath.layout import Swatch
 
 __all__ = [
     "SIDES",
@@ -33,7 +32,6 @@ __all__ = [
     "look_outs",
     "piece_words",
     "side_seen",
-    "stock_words",
 ]
 
 SIDES: Final[Mapping[Side, str]] = {"right-side-up": "Right side up", "wrong-side-up": "Wrong side up"}
@@ -159,17 +157,3 @@ def grain_words(fabric: Fabric, swatch: Swatch) -> tuple[str, ...]:
         return (toward,)
     back = "paper" if fabric.preparation == "fused" else "back of the cloth"
     return toward, f"mark an arrow on the {back} first, toward the top of the print"
-
-
-def stock_words(layout: Layout, cut: CutFrom) -> str:
-    """Which piece of cloth a rectangle is cut from: "fat quarter 2"."""
-    stock = layout.stock[cut.stock]
-    alike = [each for each in layout.stock if each.fabric == stock.fabric and each.label == stock.label]
-    size = f" ({_stock_size(stock)})" if len(alike) > 1 or not stock.label else ""
-    number = f" {cut.number}" if stock.count > 1 else ""
-    return shown(stock.label or "cloth", LONGEST) + size + number
-
-
-def _stock_size(stock: Stock) -> str:
-    width = cutting_size(stock.width)
-    return f"{width} wide" if stock.height is None else f"{width} x {cutting_size(stock.height)}"

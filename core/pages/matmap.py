@@ -7,6 +7,7 @@ Terminology
     upright     words that run from bottom to top, in boxes that are narrow and high
     edges       the nearer one of left and right, and of top and bottom: from there a person measures
     whole scrap an irregular scrap that lies on the mat as it is: its own outline is drawn inside its box
+    scrap map   a small drawing of an irregular scrap, with the rectangles that are cut from it
 """
 
 from __future__ import annotations
@@ -14,17 +15,33 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Final, Literal
 
+from clothpath.cloth.scraps import inscribed
 from clothpath.curves import Affine, Box, flattened
-from clothpath.layout import Layout, Mat
+from clothpath.layout import Layout, Mat, Stock
 from clothpath.regions import Region, moved
 
-__all__ = ["BoxOnMap", "MapLine", "MatMap", "Measure", "box_on_map", "map_of", "measured_from", "whole_scrap"]
+__all__ = [
+    "BoxOnMap",
+    "MapLine",
+    "MatMap",
+    "Measure",
+    "ScrapMap",
+    "box_on_map",
+    "map_of",
+    "measured_from",
+    "scrap_map",
+    "whole_scrap",
+]
 
 WIDE: Final = 560.0
 HIGH: Final = 500.0
 """The mat's largest size on the map."""
+SCRAP_WIDE: Final = 120.0
+SCRAP_HIGH: Final = 80.0
+"""A scrap's largest size on its own map."""
 RIM: Final = 26.0
 """What the map has around the mat, for words."""
 SIZES: Final = (16.0, 14.0, 12.5)
@@ -68,7 +85,11 @@ class MapLine:
 
 @dataclass(frozen=True, slots=True)
 class BoxOnMap:
-    """A fabric rectangle on the map, with its tint and words; `outline`: a whole scrap's, as points of a polygon."""
+    """A fabric rectangle on the map, with its tint, and its words about a middle of their own.
+
+    Attributes:
+        outline: of a whole scrap, as points of a polygon.
+    """
 
     x: float
     y: float
@@ -77,15 +98,19 @@ class BoxOnMap:
     fill: str
     upright: bool
     lines: tuple[MapLine, ...]
+    middle_x: float
+    middle_y: float
     outline: str = ""
 
-    @property
-    def middle_x(self) -> float:
-        return round(self.x + self.width / 2, 2)
 
-    @property
-    def middle_y(self) -> float:
-        return round(self.y + self.height / 2, 2)
+@dataclass(frozen=True, slots=True)
+class ScrapMap:
+    """A scrap seen from the right side: the drawing's size, its outline, and (x, y, width, height) of rectangles."""
+
+    width: float
+    height: float
+    outline: str
+    boxes: tuple[tuple[float, float, float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +135,57 @@ def map_of(mat: Mat, highest: float) -> MatMap:
 def box_on_map(
     box: Box, on: MatMap, color: str, wordings: Sequence[Sequence[str]], scrap: Region | None = None
 ) -> BoxOnMap:
-    """A box on the mat as it is drawn, with the first of the wordings that fits, or the last; a whole scrap in it."""
+    """A box on the mat as it is drawn, with the first of the wordings that fits, or the last; a whole scrap in it.
+
+    What is written on a whole scrap stands where there is cloth.
+    """
     x, y = on.left + box.left * on.scale, on.top + (on.shown - box.top) * on.scale
     width, height = box.width * on.scale, box.height * on.scale
-    upright, lines = _fitted(wordings, width, height)
-    points = [] if scrap is None else flattened(scrap.outer, 1 / on.scale).tolist()
-    outline = " ".join(
-        f"{on.left + p.real * on.scale:.2f},{on.top + (on.shown - p.imag) * on.scale:.2f}" for p in points
+    rooms = sorted(inscribed(scrap, 0.0) if scrap else (), key=lambda room: -room.width * room.height) or [box]
+    room, upright, lines = _fitted(wordings, rooms, on.scale)
+    middle = complex(on.left, on.top + on.shown * on.scale) + room.center.conjugate() * on.scale
+    outline = "" if scrap is None else _drawn(scrap, complex(on.left, on.top + on.shown * on.scale), on.scale)
+    return BoxOnMap(
+        round(x, 2),
+        round(y, 2),
+        round(width, 2),
+        round(height, 2),
+        _tinted(color),
+        upright,
+        lines,
+        round(middle.real, 2),
+        round(middle.imag, 2),
+        outline,
     )
-    tint = _tinted(color)
-    return BoxOnMap(round(x, 2), round(y, 2), round(width, 2), round(height, 2), tint, upright, lines, outline)
+
+
+def scrap_map(stock: Stock, boxes: Sequence[Box]) -> ScrapMap:
+    """The drawing of an irregular scrap with rectangles that are cut from it.
+
+    Raises:
+        ValueError: the stock is no irregular scrap.
+    """
+    if stock.outline is None or stock.height is None:
+        raise ValueError("only an irregular scrap has a drawing")
+    scale = min(SCRAP_WIDE / stock.width, SCRAP_HIGH / stock.height)
+    corner = complex(1.0, 1.0 + stock.height * scale)
+    shown = tuple(
+        (
+            round(corner.real + box.left * scale, 2),
+            round(corner.imag - box.top * scale, 2),
+            round(box.width * scale, 2),
+            round(box.height * scale, 2),
+        )
+        for box in boxes
+    )
+    size = round(stock.width * scale + 2, 2), round(stock.height * scale + 2, 2)
+    return ScrapMap(*size, _drawn(stock.outline, corner, scale), shown)
+
+
+def _drawn(scrap: Region, corner: complex, scale: float) -> str:
+    """The outline as points of a polygon on a map whose lower left corner is there."""
+    points = (corner + p.conjugate() * scale for p in flattened(scrap.outer, 1 / scale).tolist())
+    return " ".join(f"{p.real:.2f},{p.imag:.2f}" for p in points)
 
 
 def whole_scrap(layout: Layout, mat: int, swatch: int) -> Region | None:
@@ -148,16 +214,19 @@ def measured_from(box: Box, mat: Mat) -> Measure:
     )
 
 
-def _fitted(wordings: Sequence[Sequence[str]], width: float, height: float) -> tuple[bool, tuple[MapLine, ...]]:
-    """The first wording that fits, in the largest letters; lying words before upright ones."""
+def _fitted(
+    wordings: Sequence[Sequence[str]], rooms: Sequence[Box], scale: float
+) -> tuple[Box, bool, tuple[MapLine, ...]]:
+    """The first wording that fits into one of the rooms, in the largest letters; lying words before upright ones."""
     for words in wordings:
         longest = max(map(_letters, words))
         for size in SIZES:
-            need = (longest * LETTER * size + 2 * PADDING, len(words) * LEADING * size + PADDING)
-            for upright, (across, along) in ((False, (width, height)), (True, (height, width))):
+            need = (longest * LETTER * size + 2 * PADDING) / scale, (len(words) * LEADING * size + PADDING) / scale
+            for upright, room in product((False, True), rooms):
+                across, along = (room.height, room.width) if upright else (room.width, room.height)
                 if need[0] <= across and need[1] <= along:
-                    return upright, _set(words, size)
-    return False, _set(wordings[-1], SIZES[-1])
+                    return room, upright, _set(words, size)
+    return rooms[0], False, _set(wordings[-1], SIZES[-1])
 
 
 def _letters(line: str) -> float:

@@ -145,7 +145,7 @@ def _cloth(use: ClothUse, names: dict[str, str]) -> dict[str, Any]:
     return {
         "label": names[use.key],
         "color": use.parts[0].fabric.color,
-        "parts": [{"how": _how(part.fabric), "sizes": part.rectangles} for part in use.parts],
+        "parts": [{"how": _how(part.fabric), "wholes": _wholes(part), "sizes": part.rectangles} for part in use.parts],
         "steps": [_unbroken(step) for step in use.steps("inch")],
         "area": _area(use.area_mm2),
         "pieces": _area(use.pieces_mm2),
@@ -166,6 +166,10 @@ def _names(uses: Sequence[ClothUse]) -> dict[str, str]:
 def _how(fabric: Fabric) -> str:
     how = "with web" if fabric.preparation == "fused" else "without web"
     return how if fabric.grain == "any" else f"{how}; selvage along the second size"
+
+
+def _wholes(part: FabricUse) -> list[str]:
+    return [f"the whole {shown(scrap, LONGEST_NAME)}" for scrap in part.wholes]
 
 
 def _area(mm2: float) -> str:
@@ -226,10 +230,10 @@ def _cloth_rows(uses: Sequence[ClothUse], names: dict[str, str]) -> Iterator[dic
 
 
 def _rectangles(part: FabricUse) -> dict[str, object]:
-    listed = "; ".join(f"{r.count} of {cutting_size(r.width)} x {cutting_size(r.height)}" for r in part.rectangles)
+    sizes = [f"{r.count} of {cutting_size(r.width)} x {cutting_size(r.height)}" for r in part.rectangles]
     areas = {"rectangles": part.area_mm2, "pieces": part.pieces_mm2, "left": part.area_mm2 - part.pieces_mm2}
     return {
-        "rectangles": listed,
+        "rectangles": cell("; ".join([*_wholes(part), *sizes]), LONGEST_PLAN),
         **{f"{name}_in2": f"{mm2 / SQUARE_INCH_MM2:.1f}" for name, mm2 in areas.items()},
         **{f"{name}_cm2": f"{mm2 / 100:.0f}" for name, mm2 in areas.items()},
     }

@@ -24,6 +24,7 @@ from clothpath.cloth.amounts import (
     takings,
     web_uses,
 )
+from clothpath.cloth.stock import stock_name, whole_size
 from clothpath.contracts import Document, DocumentWriter, Settings, hookimpl
 from clothpath.cutplan import Cut, CutPlan
 from clothpath.cutting.cuttime import Work, seconds, work_of
@@ -32,7 +33,7 @@ from clothpath.cutting.tried import Tried
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.files.names import shown, text
 from clothpath.findings import Outcome, counted
-from clothpath.layout import CutFrom, Demand, Layout
+from clothpath.layout import CutFrom, Demand, Layout, Mat, Stock
 from clothpath.pages.handling import (
     SIDES,
     SUPPLIES,
@@ -41,9 +42,8 @@ from clothpath.pages.handling import (
     grain_words,
     look_outs,
     side_seen,
-    stock_words,
 )
-from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from, whole_scrap
+from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from, scrap_map, whole_scrap
 from clothpath.pages.page import page
 from clothpath.pages.sorting import sorting_words
 from clothpath.units import as_inches, cutting_size
@@ -52,6 +52,8 @@ __all__ = ["JobSheet"]
 
 LETTERS: Final[Mapping[Side, str]] = {"right-side-up": "R", "wrong-side-up": "W"}
 """What stands for a side in a box of the map that is too small for words; a legend tells them."""
+AT_END_MM: Final = 0.5
+"""What is cut this near to the end of a scrap is cut at its end."""
 
 
 class JobSheet:
@@ -113,8 +115,13 @@ def _web(web: Running) -> str:
 
 def _cloth(use: ClothUse, part: FabricUse, layout: Layout, names: Mapping[str, str]) -> dict[str, object]:
     fabric, mats = part.fabric, layout.mats
-    own = (cut for cut in layout.cut_from if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key)
-    origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, own).items()]
+    own = [
+        cut
+        for cut in layout.cut_from
+        if mats[cut.mat].swatches[cut.swatch].fabric == fabric.key and whole_scrap(layout, cut.mat, cut.swatch) is None
+    ]
+    plain = [cut for cut in own if whole_size(layout.stock[cut.stock]) is None]
+    origin = [f"{many} cut from {which}" for which, many in _pieces_of_stock(layout, plain).items()]
     bought = []
     if use.cloth is not None:
         if part is use.parts[0]:
@@ -126,9 +133,35 @@ def _cloth(use: ClothUse, part: FabricUse, layout: Layout, names: Mapping[str, s
         "color": fabric.color,
         "how": _how(fabric),
         "sizes": part.rectangles,
+        "wholes": [f"the whole {shown(scrap, 40)}" for scrap in part.wholes],
+        "scraps": list(_scraps(layout, [cut for cut in own if cut not in plain])),
         "origin": origin or ([f"{SUPPLIES['short'].capitalize()}."] if use.supply == "short" else []),
         "buy": bought,
     }
+
+
+def _scraps(layout: Layout, cuts: Sequence[CutFrom]) -> Iterator[dict[str, object]]:
+    """Each irregular scrap that is cut up, with a drawing of what is cut from it, and in words where."""
+    pieces = {(cut.stock, cut.number): None for cut in cuts}
+    for index, number in pieces:
+        own = [cut for cut in cuts if (cut.stock, cut.number) == (index, number)]
+        stock = layout.stock[index]
+        yield {
+            "name": shown(stock_name(layout.stock, index, number), 40),
+            "map": scrap_map(stock, [cut.box for cut in own]),
+            "places": [
+                f"{cutting_size(cut.box.width)} x {cutting_size(cut.box.height)}: {_in_scrap(stock, cut)}"
+                for cut in own
+            ],
+        }
+
+
+def _in_scrap(stock: Stock, cut: CutFrom) -> str:
+    """Where in a scrap a rectangle is cut: "1/2 in from its left end, at its bottom"."""
+    measure = measured_from(cut.box, Mat("", stock.width, stock.height or stock.width))
+    ends = ((measure.across, f"{measure.across_edge} end"), (measure.along, measure.along_edge))
+    said = [f"at its {end}" if mm < AT_END_MM else f"{as_inches(mm)} from its {end}" for mm, end in ends]
+    return ", ".join(said)
 
 
 def _scrap(taken: Taking, name: str) -> dict[str, object]:
@@ -139,6 +172,8 @@ def _scrap(taken: Taking, name: str) -> dict[str, object]:
         "color": fabric.color,
         "how": _how(fabric),
         "sizes": [Rectangle(width, height, len(taken.sizes))],
+        "wholes": [],
+        "scraps": [],
         "origin": ["any scrap of that cloth"],
         "buy": [],
     }
@@ -151,7 +186,7 @@ def _how(fabric: Fabric) -> str:
 
 def _pieces_of_stock(layout: Layout, cuts: Iterable[CutFrom]) -> Counter[str]:
     """Pieces of cloth in words, and how many rectangles are cut from each."""
-    return Counter(stock_words(layout, cut) for cut in cuts)
+    return Counter(shown(stock_name(layout.stock, cut.stock, cut.number), 40) for cut in cuts)
 
 
 def _mat(plan: CutPlan, n: int, work: dict[str, object], names: Mapping[str, str]) -> dict[str, object]:
@@ -187,7 +222,8 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
     fabric = fabric_of(layout.fabrics, swatch.fabric)
     measure = measured_from(swatch.box, layout.mat)
     cut_from = _pieces_of_stock(layout, (cut for cut in layout.cut_from if (cut.mat, cut.swatch) == (mat, n)))
-    from_ = "from" if whole_scrap(layout, mat, n) is None else "the whole"
+    whole = whole_scrap(layout, mat, n) is not None
+    from_ = "the whole" if whole else "from"
     return {
         "number": number,
         "label": names[swatch.fabric],
@@ -198,6 +234,7 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
         ],
         "width": swatch.width,
         "height": swatch.height,
+        "whole": whole,
         "turned": swatch.turn % 180 != 0,
         "side": SIDES[swatch.laid],
         "side_seen": side_seen(fabric, swatch.laid),
@@ -212,7 +249,8 @@ def _row(plan: CutPlan, mat: int, n: int, number: int, names: Mapping[str, str])
 def _wordings(row: dict[str, object], letter: str) -> list[list[str]]:
     """What may be written on a rectangle, the best first; each says which side is up."""
     turned = ", turned" if row["turned"] else ""
-    size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}{turned}"
+    over_all = " over all" if row["whole"] else ""
+    size = f"{cutting_size(_mm(row['width']))} x {cutting_size(_mm(row['height']))}{over_all}{turned}"
     across = f"{as_inches(_mm(row['across']))} from the {row['across_edge']}"
     along = f"{as_inches(_mm(row['along']))} from the {row['along_edge']}"
     named = f"{row['number']}. {row['plain_label']}"

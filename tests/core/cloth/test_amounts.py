@@ -8,6 +8,7 @@ import pytest
 
 from clothpath.cloth.amounts import ClothUse, Taking, cloth_uses, running, takings, web_uses
 from clothpath.cloth.record import cloth_record, takings_of
+from clothpath.cloth.stocktable import StockTable
 from clothpath.curves import polygon
 from clothpath.design import Design, Fabric, Piece
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
@@ -141,6 +142,28 @@ def test_yardage_that_is_stated_is_bought_off_the_bolt() -> None:
     assert use.cloth.width_mm == pytest.approx(44 * IN)
     assert uses(layout(Fabric("red", "Red"), small, bolt), 2)[0].supply == "both"
     assert uses(layout(Fabric("red", "Red")), 1)[0].supply == "bolt"
+
+
+def test_a_scrap_used_whole_is_no_rectangle_to_cut() -> None:
+    """A triangle of 4 x 3 in has 6 in² (arithmetic), and nobody cuts a rectangle of 4 x 3 in from it."""
+    corner = StockTable(outline=(("0 in", "0 in"), ("4 in", "0 in"), ("0 in", "3 in")), label="red corner").stock("red")
+    square = StockTable(width="5 in", height="5 in", label="charm square").stock("red")
+    whole, other = (4 * IN, 3 * IN), (5 * IN, 2 * IN)
+    red = Taking(Fabric("red", "Red", grain="directional"), (other, whole), 0.0)
+    (use,) = cloth_uses([red], (corner, square), 1)
+    (part,) = use.parts
+    assert part.wholes == ("red corner",)
+    assert [(one.width, one.count) for one in part.rectangles] == [(pytest.approx(5 * IN), 1)]
+    assert part.area_mm2 == pytest.approx((10 + 6) * IN**2)
+    assert use.begun_mm2 == pytest.approx((6 + 25) * IN**2)
+    assert use.steps("inch")[0] == "red corner: used as it is"
+
+
+def test_a_rectangle_from_a_scrap_is_no_strip() -> None:
+    outline = (("0 in", "0 in"), ("6 in", "0 in"), ("6 in", "5 in"), ("0 in", "9 in"))
+    bit = StockTable(outline=outline, label="red bit").stock("red")
+    (use,) = cloth_uses([Taking(Fabric("red", "Red"), ((3 * IN, 4 * IN),) * 2, 0.0)], (bit,), 1)
+    assert use.steps("inch") == ("red bit: cut out 2 of 4 in x 3 in",)
 
 
 @pytest.mark.parametrize(("kits", "surplus"), [(0, 0.0), (1, -0.1)])

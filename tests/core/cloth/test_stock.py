@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from clothpath.cloth.scraps import inscribed, lacking
-from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, told
+from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, stock_name, told
 from clothpath.cloth.stocktable import StockTable, common_cuts
 from clothpath.curves import Box, circle, polygon
 from clothpath.layout import Stock
@@ -57,16 +57,18 @@ def test_a_pinked_square_loses_an_eighth_along_every_edge() -> None:
 
 def test_the_plan_is_told_as_strips_and_sub_cuts() -> None:
     eight = plan([(5 * IN, 4.5 * IN)] * 8, common("yardage"), turns=False)
-    assert told(eight[0], "inch") == ("1 strip 4 1/2 in by width of cloth, cut into 8 at 5 in",)
+    assert told(eight[0], "inch", common("yardage")) == ("1 strip 4 1/2 in by width of cloth, cut into 8 at 5 in",)
     twelve = plan([(5 * IN, 5 * IN)] * 12, common("fat-quarter"))
-    assert told(twelve[0], "inch") == ("3 strips 5 in by width of cloth, each cut into 4 at 5 in",)
+    assert told(twelve[0], "inch", common("fat-quarter")) == (
+        "3 strips 5 in by width of cloth, each cut into 4 at 5 in",
+    )
     metric = plan([(120.0, 90.0)] * 2, common("yardage"), turns=False)
-    assert told(metric[0], "metric") == ("1 strip 90 mm by width of cloth, cut into 2 at 120 mm",)
+    assert told(metric[0], "metric", common("yardage")) == ("1 strip 90 mm by width of cloth, cut into 2 at 120 mm",)
 
 
 def test_a_lower_piece_of_a_strip_is_trimmed() -> None:
     mixed = plan([(20 * IN, 5 * IN), (15 * IN, 4 * IN)], common("yardage"), turns=False)
-    (line,) = told(mixed[0], "inch")
+    (line,) = told(mixed[0], "inch", common("yardage"))
     assert line == "1 strip 5 in by width of cloth, cut into 1 at 20 in, 1 at 15 in trimmed to 4 in high"
 
 
@@ -165,7 +167,7 @@ def test_a_blank_as_large_as_the_box_of_a_scrap_takes_the_scrap_as_it_is() -> No
     (whole, other) = plan([(6 * IN, 4 * IN), (2 * IN, 1 * IN)], corner)
     assert (whole.whole, other.whole) == (True, False)
     assert {whole.number, other.number} == {1, 2}
-    assert told(whole, "inch") == ("used as it is",)
+    assert told(whole, "inch", corner) == ("used as it is",)
     assert cuts([Blank(4 * IN, 6 * IN, True)], [(0, corner)]) is None
     assert cuts([Blank(6 * IN, 4 * IN, True)] * 3, [(0, corner)]) is None
 
@@ -195,3 +197,14 @@ def test_what_a_scrap_lacks_and_the_scrap_without_its_rim_make_up_its_box(
 def test_a_stock_that_says_too_little_is_an_error_that_helps(table: dict[str, str], said: str) -> None:
     with pytest.raises(ValidationError, match=said.replace("?", r"\?")):
         StockTable.model_validate(table)
+
+
+def test_pieces_of_stock_are_told_apart() -> None:
+    stock = (
+        Stock("sand", 127.0, 127.0, 1, "scrap"),
+        Stock("sand", 254.0, 127.0, 1, "scrap"),
+        Stock("sea", 508.0, 457.2, 4, "fat quarter"),
+        Stock("plum", 1016.0),
+    )
+    words = [stock_name(stock, n, 3 if n == 2 else 1) for n in range(4)]
+    assert words == ["scrap (5 in x 5 in)", "scrap (10 in x 5 in)", "fat quarter 3", "cloth (40 in wide)"]

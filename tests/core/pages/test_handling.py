@@ -5,11 +5,10 @@ An arrow on the back of a directional print, before the print is out of sight, i
 
 from __future__ import annotations
 
-from clothpath.curves import Box
 from clothpath.design import Fabric
 from clothpath.findings import note, warning
-from clothpath.layout import CutFrom, Layout, Mat, Stock, Swatch
-from clothpath.pages.handling import fabric_names, grain_words, look_outs, piece_words, stock_words
+from clothpath.layout import Swatch
+from clothpath.pages.handling import fabric_names, grain_words, look_outs, piece_words
 
 
 def test_fabrics_of_one_label_say_what_differs() -> None:
@@ -58,15 +57,3 @@ def test_an_arrow_is_marked_on_what_hides_the_print() -> None:
     assert said(up) == ("the top of the print toward the left",)
     bare = Fabric("fish", "Fish", grain="directional", laid="wrong-side-up", preparation="bare")
     assert said(bare)[1] == "mark an arrow on the back of the cloth first, toward the top of the print"
-
-
-def test_pieces_of_stock_are_told_apart() -> None:
-    stock = (
-        Stock("sand", 127.0, 127.0, 1, "scrap"),
-        Stock("sand", 254.0, 127.0, 1, "scrap"),
-        Stock("sea", 508.0, 457.2, 4, "fat quarter"),
-        Stock("plum", 1016.0),
-    )
-    layout = Layout((), (), Mat("mat", 304.8, 304.8), (), stock)
-    words = [stock_words(layout, CutFrom(0, 0, 0, n, 3 if n == 2 else 1, Box(0, 0, 1, 1))) for n in range(4)]
-    assert words == ["scrap (5 in x 5 in)", "scrap (10 in x 5 in)", "fat quarter 3", "cloth (40 in wide)"]

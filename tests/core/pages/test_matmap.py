@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import Point, Polygon
+from shapely import box as shapely_box
 
 from clothpath.curves import Box, polygon
 from clothpath.design import Side
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Stock, Swatch
-from clothpath.pages.matmap import HIGH, LETTER, WIDE, box_on_map, map_of, measured_from, whole_scrap
+from clothpath.pages.matmap import HIGH, LETTER, WIDE, box_on_map, map_of, measured_from, scrap_map, whole_scrap
 from clothpath.regions import region
 
 MAT = Mat("mat-12x12", 304.8, 304.8)
@@ -34,6 +36,25 @@ def test_a_whole_scrap_is_drawn_as_it_is_seen_on_the_mat(laid: Side, corner: com
     points = [tuple(map(float, pair.split(","))) for pair in box.outline.split()]
     assert min(y for _, y in points) == pytest.approx(box.y, abs=0.02)
     assert min(x for x, _ in points) == pytest.approx(box.x, abs=0.02)
+    cloth = Polygon(points).buffer(0.1)
+    size = max(line.size for line in box.lines)
+    for line in box.lines:  # what is written stands on the cloth, not beside it
+        half = len(line.words) * LETTER * size / 2
+        across, along = box.middle_x, box.middle_y + line.y
+        words = [(across - half, along), (across + half, along), (across, along - 0.6 * size)]
+        words = words if not box.upright else [(along, across - half), (along, across + half)]
+        assert all(cloth.covers(Point(*at)) for at in words)
+
+
+def test_a_rectangle_is_drawn_in_its_scrap_where_it_is_cut() -> None:
+    """Lower left in the scrap is lower left in the drawing, whose y runs down."""
+    triangle = Stock("a", 100, 60, outline=region(polygon([0j, 100 + 0j, 60j])))
+    drawn = scrap_map(triangle, [Box(0, 0, 50, 30)])
+    (x, y, width, height) = drawn.boxes[0]
+    points = [tuple(map(float, pair.split(","))) for pair in drawn.outline.split()]
+    assert (x, y + height) == pytest.approx((min(p[0] for p in points), max(p[1] for p in points)), abs=0.02)
+    assert width / height == pytest.approx(50 / 30, rel=1e-3)
+    assert Polygon(points).buffer(0.05).covers(shapely_box(x, y, x + width, y + height))
 
 
 def test_a_rectangle_of_a_scrap_is_no_whole_scrap() -> None:

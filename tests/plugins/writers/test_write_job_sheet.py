@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
 from writer_sheets import crab_layout
 
 from clothpath.contracts import Settings
-from clothpath.curves import Box
+from clothpath.curves import Box, polygon
 from clothpath.cutplan import Blade, CutPlan, as_laid
 from clothpath.cutting.cutorder import in_order
 from clothpath.cutting.testcut import with_test_cuts
@@ -20,6 +21,7 @@ from clothpath.layout import CutFrom, MatLayout, Stock
 from clothpath.pages.page import about
 from clothpath.plugins.writers.cloth_report import ClothReport, ClothReportSettings
 from clothpath.plugins.writers.job_sheet import JobSheet, clothpath_writers
+from clothpath.regions import region
 from clothpath.units import Speed
 
 
@@ -127,6 +129,34 @@ def test_cloth_that_is_there_is_named_and_not_bought() -> None:
     assert re.search(r"to buy: [\d/ ]+yd \(\d+ cm\), 17 in wide ?, or [\d/ ]+yd \(\d+ cm\), 20 in wide ?\.", coral)
     assert re.search(r"\d Coral print from fat quarter 2 ", said[said.index("Which side up") :])
     assert re.search(r"Sand &amp; shells .{0,120}To buy: .{0,20} of cloth", said)
+
+
+def test_a_scrap_is_used_whole_or_it_is_said_where_in_it_to_cut() -> None:
+    made = plan()
+    mat = made.layout.mats[0]
+    n = next(n for n, swatch in enumerate(mat.swatches) if swatch.fabric == "coral")
+    width, height = mat.swatches[n].cloth_size
+
+    def said(outline: Sequence[complex], stock: Stock, box: Box) -> str:
+        scrap = replace(stock, outline=region(polygon(outline)))
+        cut = CutFrom(0, n, 0, 0, 1, box)
+        return sheet(replace(made, layout=replace(made.layout, stock=(scrap,), cut_from=(cut,))))
+
+    corner = Stock("coral", width, height, 1, "coral corner")
+    whole = said([0, width, complex(width / 2, height), complex(0, height)], corner, Box(0, 0, width, height))
+    page = words(whole)
+    assert "the whole coral corner" in page[page.index("Cloth to get ready") : page.index("Fusible web for")]
+    assert "cut from coral corner" not in page
+    assert "over all; it is not cut" in page
+    bit = Stock("coral", width + 50.8, height + 25.4, 1, "coral bit")
+    cut = said(
+        [0, bit.width, complex(bit.width, height), complex(bit.width - 20, height + 25.4), complex(0, height + 25.4)],
+        bit,
+        Box(12.7, 0, width + 12.7, height),
+    )
+    assert "1 cut from coral bit" in words(cut)
+    assert "1/2 in from its left end, at its bottom" in words(cut)
+    assert "Where in the scrap to cut" in cut
 
 
 @pytest.mark.parametrize(
