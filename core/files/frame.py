@@ -16,9 +16,10 @@ from pydantic import Field, model_validator
 
 from clothpath.contracts import Settings
 from clothpath.curves import Affine
+from clothpath.findings import Finding, warning
 from clothpath.layout import Mat
 
-__all__ = ["Direction", "FrameSettings", "Origin", "to_file", "to_mat", "untold"]
+__all__ = ["Direction", "FrameSettings", "Origin", "look_mirrored", "to_file", "to_mat", "untold"]
 
 Origin = Literal["lower-left", "lower-right", "upper-left", "upper-right", "center"]
 Direction = Literal["right", "up", "left", "down"]
@@ -60,3 +61,18 @@ def untold(frame: FrameSettings, mat: Mat) -> Affine | None:
     """What a file cannot say of itself: the map back, or None where machine and mat count alike."""
     back = to_mat(frame, mat)
     return None if back == Affine() else back
+
+
+def look_mirrored(frame: FrameSettings, mat: Mat) -> tuple[Finding, ...]:
+    """A warning for the person who opens a file of a left-handed frame in a program whose y runs up, else nothing."""
+    if to_file(frame, mat).determinant > 0:
+        return ()
+    message = f"In a program whose x runs right and whose y runs up this file shows {_seen(frame)}. That is meant."
+    hint = "Do not flip it: the machine counts that way, and cuts every piece the right way round."
+    return (warning("shows-mirrored", message, hint=hint),)
+
+
+def _seen(frame: FrameSettings) -> str:
+    if (frame.x_axis, frame.y_axis) == ("right", "down"):
+        return "mirrored, top to bottom"
+    return "mirrored, left to right" if (frame.x_axis, frame.y_axis) == ("left", "up") else "mirrored and turned"

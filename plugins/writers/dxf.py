@@ -26,7 +26,7 @@ from pydantic import Field, model_validator
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, Path, Points, box_of, cubics, transformed
 from clothpath.cutplan import CutSheet
-from clothpath.files.frame import to_file, untold
+from clothpath.files.frame import look_mirrored, to_file, untold
 from clothpath.files.limits import MOST_TOLERANCE_MM, LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Line, Markings, blade_of, carried, layers, lines, passes_note, passes_once
 from clothpath.findings import Outcome, warning
@@ -125,7 +125,7 @@ class DxfWriter:
                 "$HANDSEED": _tags(5, f"{next(handles):X}"),
             }
         )
-        findings = list(passes_note(sheet, self.name))
+        findings = [*passes_note(sheet, self.name), *look_mirrored(settings, kept.mat)]
         if settings.version == "R12":
             text = _tags(999, f"Coordinates are in {_NAMES[settings.unit]}") + text
             findings.append(

@@ -29,7 +29,7 @@ from pydantic import Field
 from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Affine, box_of, transformed
 from clothpath.cutplan import CutPlan, CutSheet
-from clothpath.files.frame import to_file, untold
+from clothpath.files.frame import look_mirrored, to_file, untold
 from clothpath.files.limits import MOST_TOLERANCE_MM, LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first, sheet_title
 from clothpath.files.names import ascii_text
@@ -130,7 +130,8 @@ class GcodeWriter:
             for _ in range(line.cut.passes):
                 program += scribe.line(chain, line.cut.kind == "cut")
         program += [f"G0 Z{scribe.number(settings.safe_height / _MM[settings.unit])}", "M2"]
-        return Outcome(("\n".join(program) + "\n").encode("ascii"), _findings(on, sets))
+        findings = (*_findings(on, sets), *look_mirrored(settings, kept.mat))
+        return Outcome(("\n".join(program) + "\n").encode("ascii"), findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from clothpath.contracts import Declared, Millimeters, hookimpl
 from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import CutPlan, CutSheet
 from clothpath.cutting.tried import NOTHING_TRIED
-from clothpath.files.frame import to_file, untold
+from clothpath.files.frame import look_mirrored, to_file, untold
 from clothpath.files.limits import LimitSettings, within_points, within_reach
 from clothpath.files.linework import Layer, Markings, blade_of, carried, layers, lines, marks_first
 from clothpath.findings import Finding, Outcome, note
@@ -95,7 +95,8 @@ class HpglWriter:
             stroke = f"PU{x},{y};PD" + ",".join(f"{x},{y}" for x, y in rest) + ";PU;"
             parts += [stroke] * line.cut.passes
         parts.append("PU0,0;SP0;")
-        return Outcome(("\n".join(parts) + "\n").encode("ascii"), _set_back(list(set_back)))
+        findings = (*_set_back(list(set_back)), *look_mirrored(settings, kept.mat))
+        return Outcome(("\n".join(parts) + "\n").encode("ascii"), findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from clothpath.files.frame import FrameSettings, to_file, to_mat
+from clothpath.files.frame import FrameSettings, look_mirrored, to_file, to_mat
 from clothpath.layout import Mat
 
 MAT = Mat("mat-8x12", 200, 300)
@@ -43,3 +43,23 @@ def test_there_and_back(origin: str, axes: tuple[str, str], point: complex) -> N
 def test_axes_along_one_line_are_refused(x: str, y: str) -> None:
     with pytest.raises(ValidationError, match="along one line"):
         FrameSettings(x_axis=x, y_axis=y)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "seen"),
+    [
+        ("right", "up", None),
+        ("up", "left", None),
+        ("left", "down", None),
+        ("right", "down", "top to bottom"),
+        ("left", "up", "left to right"),
+        ("up", "right", "mirrored and turned"),
+    ],
+)
+def test_a_file_that_shows_mirrored_is_told_and_is_not_to_be_flipped(x: str, y: str, seen: str | None) -> None:
+    """Arithmetic: two axes are left-handed where the turn from the first to the second is clockwise."""
+    told = look_mirrored(FrameSettings(x_axis=x, y_axis=y), MAT)
+    assert [(each.severity, "Do not flip it" in each.hint) for each in told] == (
+        [] if seen is None else [("warning", True)]
+    )
+    assert all(seen is not None and seen in each.message for each in told)

@@ -16,13 +16,13 @@ from pydantic import ValidationError
 from second_opinions import eps_lines, gcode_lines, hpgl_lines
 from writer_sheets import crab_layout, crab_sheet
 
-from clothpath.contracts import Settings
+from clothpath.contracts import CutWriter, Settings
 from clothpath.curves import box_of
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
 from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
 from clothpath.findings import Refusal
 from clothpath.plugins.measurers.hpgl import HpglMeasurer
-from clothpath.plugins.writers.dxf import DxfSettings
+from clothpath.plugins.writers.dxf import DxfSettings, DxfWriter
 from clothpath.plugins.writers.eps import EpsSettings, EpsWriter
 from clothpath.plugins.writers.gcode import GcodeSettings, GcodeWriter
 from clothpath.plugins.writers.hpgl import HpglSettings, HpglWriter
@@ -261,3 +261,12 @@ def test_a_tolerance_that_no_proof_could_hold_is_refused(settings: type[Settings
     assert settings.model_validate({"tolerance": "0.007 mm"}) is not None
     with pytest.raises(ValidationError, match="less than or equal"):
         settings.model_validate({"tolerance": "0.02 mm"})
+
+
+@pytest.mark.parametrize(
+    ("writer", "axes"), [(HpglWriter(), {}), (GcodeWriter(), {"feed": "40 in"}), (DxfWriter(), {"version": "R2000"})]
+)
+def test_axes_that_mirror_a_file_on_the_screen_are_told(writer: CutWriter, axes: dict[str, str]) -> None:
+    for y, codes in (("up", []), ("down", ["shows-mirrored"])):
+        settings = writer.settings.model_validate({"origin": "upper-left", "y-axis": y, **axes})
+        assert [each.code for each in writer.write(crab_sheet(), settings).findings] == codes
