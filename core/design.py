@@ -122,6 +122,11 @@ class Piece:
     picture: Region | None = None
 
     @property
+    def called(self) -> str:
+        """What a person calls it, with its id in brackets where that is another: config files name it by either."""
+        return self.id if self.label in ("", self.id) else f"{self.label} ({self.id})"
+
+    @property
     def finished(self) -> Region:
         """Its region in the finished picture, before underlap and margins."""
         return self.picture or self.region

@@ -70,18 +70,26 @@ def _inspected(file: Doc) -> str:
                 if piece["fabric"] == fabric["key"]:
                     holes = f", {counted(piece['holes'], 'hole')}" if piece["holes"] else ""
                     same = ", the same in a mirror" if piece["achiral"] else ""
-                    lines.append(f"    {piece['label']}: {_size(piece['size_mm'])}{holes}{same}")
+                    lines.append(f"    {_called(piece)}: {_size(piece['size_mm'])}{holes}{same}")
         if len(cut) > 1:
             lines.append(f"  {LAYERING[file['layering']]}")
-        lines += [f"  {_alike_pieces(each)}" for each in file["alike"]]
+        called = {piece["id"]: _called(piece) for piece in file["pieces"]}
+        lines += [f"  {_alike_pieces(each, called)}" for each in file["alike"]]
     told = findings_text(file["findings"], "  ")
     return "\n".join([*lines, told] if told else lines)
 
 
-def _alike_pieces(each: Doc) -> str:
+def _called(piece: Doc) -> str:
+    """A piece by its label, and by its id where that is another."""
+    return piece["id"] if piece["label"] in ("", piece["id"]) else f"{piece['label']} ({piece['id']})"
+
+
+def _alike_pieces(each: Doc, called: Mapping[str, str]) -> str:
     """The pieces of one shape, and those that are its mirror image."""
-    mirrored = f"; their mirror image: {listed(each['mirrored'])}" if each["mirrored"] else ""
-    return f"Of one shape: {listed(each['pieces'])}{mirrored}."
+    mirrored = (
+        f"; their mirror image: {listed(called[piece] for piece in each['mirrored'])}" if each["mirrored"] else ""
+    )
+    return f"Of one shape: {listed(called[piece] for piece in each['pieces'])}{mirrored}."
 
 
 def jobs_text(document: Doc, out: str) -> str:

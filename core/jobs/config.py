@@ -158,7 +158,9 @@ class DesignTable(Settings):
     machines: tuple[str, ...] | None = Field(None, description="default: the catalog's")
     fabric: dict[str, dict[str, Any]] = Field({}, description="the fabrics, by key")
     roles: RolesTable = RolesTable()
-    over: tuple[tuple[str, str], ...] = Field((), description='pairs [["upper", "lower"]] that overrule the drawing')
+    over: tuple[tuple[str, str], ...] = Field(
+        (), description='pairs [["upper", "lower"]] of pieces, by id or label, that overrule the drawing'
+    )
     piece_copies: dict[str, int] = Field({}, description="copies of a piece that one design needs, by piece id")
     size: dict[str, SizeTable] = Field({}, description="finished sizes, by name")
     copies: int = Field(1, ge=1, le=10_000)

@@ -2,17 +2,18 @@
 
 Terminology
     order       the place of a piece in the layering order; what is laid first is 1
-    pair        two piece ids, upper and lower: the upper one is laid after the lower one, whatever the drawing says
+    pair        two pieces, upper and lower: the upper one is laid after the lower one, whatever the drawing says; each
+                by its id, or by its label where no other piece has that
     circle      pairs that follow each other round, so that each piece would lie over itself
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeAlias
 
-from clothpath.design import Design
+from clothpath.design import Design, Piece
 from clothpath.findings import Finding, Refusal, error, nearest_word
 
 __all__ = ["Pair", "reordered"]
@@ -29,23 +30,25 @@ def reordered(design: Design, over: Sequence[Pair]) -> Design:
     drawing first.
 
     Raises:
-        Refusal: a pair names a piece that is not there, or pairs contradict each other; with all such faults.
+        Refusal: a pair names a piece that is not there, or that several may be; or pairs contradict each other; with
+            all such faults.
     """
     if not over:
         return design
     known = [piece.id for piece in design.pieces]
-    faults = _unknown(design.name, known, over)
+    meant = {said: _meant(design.pieces, said) for pair in over for said in pair}
+    faults = [_unclear(design, said, pieces) for said, pieces in meant.items() if len(pieces) != 1]
     if faults:
         raise Refusal(*faults)
     uppers: dict[str, set[str]] = {each: set() for each in known}
     for upper, lower in over:
-        uppers[lower].add(upper)
+        uppers[meant[lower][0].id].add(meant[upper][0].id)
     downward: list[str] = []
     left = list(known)
     while left:
         top = next((each for each in reversed(left) if uppers[each].isdisjoint(left)), None)
         if top is None:
-            raise Refusal(_contradiction(design.name, _circle(left, uppers)))
+            raise Refusal(_contradiction(design, _circle(left, uppers)))
         left.remove(top)
         downward.append(top)
     if downward[::-1] == known:
@@ -54,13 +57,23 @@ def reordered(design: Design, over: Sequence[Pair]) -> Design:
     return replace(design, pieces=tuple(replace(by_id[each], order=i) for i, each in enumerate(reversed(downward), 1)))
 
 
-def _unknown(name: str, known: Sequence[str], over: Sequence[Pair]) -> list[Finding]:
-    missing = dict.fromkeys(each for pair in over for each in pair if each not in known)
-    return [
-        error("piece-unknown", f'`over` names "{each}", but no piece of this design is called so.', name,
-              f"{nearest_word(each, known)} `clothpath inspect` shows the ids.")
-        for each in missing
-    ]  # fmt: skip
+def _meant(pieces: Sequence[Piece], said: str) -> list[Piece]:
+    """The piece of that id, else those that are called so."""
+    exact = [piece for piece in pieces if piece.id == said]
+    return exact or [piece for piece in pieces if said in (piece.label, piece.called)]
+
+
+def _unclear(design: Design, said: str, meant: Sequence[Piece]) -> Finding:
+    if meant:
+        message = f'`over` names "{said}", and {len(meant)} pieces of this design are called so.'
+        return error("piece-ambiguous", message, design.name, f"Write {_either(piece.id for piece in meant)}.")
+    message = f'`over` names "{said}", but no piece of this design is called so.'
+    near = nearest_word(said, {name for piece in design.pieces for name in (piece.id, piece.label) if name})
+    return error("piece-unknown", message, design.name, f"{near} `clothpath inspect` shows what they are called.")
+
+
+def _either(names: Iterable[str]) -> str:
+    return " or ".join(f'"{name}"' for name in names)
 
 
 def _circle(left: Sequence[str], uppers: Mapping[str, set[str]]) -> list[str]:
@@ -73,10 +86,11 @@ def _circle(left: Sequence[str], uppers: Mapping[str, set[str]]) -> list[str]:
         way.append(above)
 
 
-def _contradiction(name: str, circle: Sequence[str]) -> Finding:
-    said = " over ".join(f'"{each}"' for each in reversed(circle))
+def _contradiction(design: Design, circle: Sequence[str]) -> Finding:
+    called = {piece.id: piece.called for piece in design.pieces}
+    said = " over ".join(f'"{called[each]}"' for each in reversed(circle))
     if len(circle) == 2:
         message = f"`over` says {said}: a piece cannot lie over itself."
     else:
         message = f"The pairs of `over` contradict each other: {said}."
-    return error("order-contradicts", message, name, "Take one of these pairs out.")
+    return error("order-contradicts", message, design.name, "Take one of these pairs out.")

@@ -286,7 +286,7 @@ def _add(found: Found, of: _Seen, regions: Sequence[Region], habits: Habits, bou
         regions = [*regions, *stroke_outline(of.open, shape)]
     for region in bounded(regions, shape.clips, bounds):
         name = found.new_id(_name(shape), "piece")
-        label = shape.names.label or name.replace("-", " ")
+        label = shape.names.label or name
         found.pieces.append(Piece(name, label, region, "", "cut", len(found.pieces) + 1, 1, drawn))
     if not wide:
         for sub in of.open:
@@ -304,8 +304,7 @@ def _line_of(sub: Subpath) -> OpenPath:
 
 def _add_marking(found: Found, shape: Shape, path: Path, drawn: Drawn) -> None:
     name = found.new_id(_name(shape), "marking")
-    label = shape.names.label or name.replace("-", " ")
-    found.markings.append(Marking(name, label, path, "mark", drawn))
+    found.markings.append(Marking(name, shape.names.label or name, path, "mark", drawn))
 
 
 def _name(shape: Shape) -> str:

@@ -80,8 +80,8 @@ def _piece(line: Marking, outline: Outline, taken: Set[str]) -> Piece:
     """The piece that a line became; a line without an id of its own in the source is called by the next free number."""
     if line.drawn.element:
         return Piece(line.id, line.label, region(outline), "", drawn=line.drawn)
-    number = next(n for n in count(len(taken) + 1) if f"piece-{n}" not in taken)
-    return Piece(f"piece-{number}", f"piece {number}", region(outline), "", drawn=line.drawn)
+    name = f"piece-{next(n for n in count(len(taken) + 1) if f'piece-{n}' not in taken)}"
+    return Piece(name, name, region(outline), "", drawn=line.drawn)
 
 
 def _touches(path: Outline, gap: Gap) -> bool:

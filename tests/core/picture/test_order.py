@@ -82,3 +82,24 @@ def test_every_piece_that_is_not_there_is_told_with_the_nearest_word() -> None:
     assert '"windw"' in first.message
     assert 'Did you mean "window"?' in first.hint
     assert '"rock"' in second.message
+
+
+def labeled(*names: tuple[str, str]) -> Design:
+    """Pieces by id and label."""
+    pieces = tuple(Piece(id_, label, region(circle(20 * i, 9)), "", order=i) for i, (id_, label) in enumerate(names, 1))
+    return Design("try", pieces, (), ())
+
+
+@pytest.mark.parametrize("said", ["36/35", "PETAL 1", "PETAL 1 (36/35)"])
+def test_a_piece_is_named_by_its_id_or_by_what_inspect_calls_it(said: str) -> None:
+    design = labeled(("36/35", "PETAL 1"), ("38/35", "PETAL 2"))
+    assert [piece.id for piece in reordered(design, [(said, "PETAL 2")]).pieces] == ["38/35", "36/35"]
+
+
+def test_an_id_beats_a_label_and_a_label_of_two_pieces_is_asked_about() -> None:
+    design = labeled(("bow", "bow"), ("bow-2", "bow"), ("knot", "tie"), ("tie-2", "tie"))
+    assert [piece.id for piece in reordered(design, [("bow", "bow-2")]).pieces] == ["bow-2", "bow", "knot", "tie-2"]
+    with pytest.raises(Refusal) as refusal:
+        reordered(design, [("tie", "bow")])
+    (found,) = refusal.value.findings
+    assert (found.code, found.hint) == ("piece-ambiguous", 'Write "knot" or "tie-2".')

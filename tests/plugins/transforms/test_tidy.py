@@ -78,7 +78,7 @@ def test_a_line_that_all_but_closes_becomes_a_piece_with_its_gap_told() -> None:
 def test_a_line_without_an_id_of_its_own_becomes_a_piece_with_the_next_number() -> None:
     nameless = replace(mark("marking-1", 0, 50, 50 + 50j, 50j, 0.4j), drawn=INK)
     result, findings = tidied(design(piece("piece-2", square(100, 40)), nameless))
-    assert {(p.id, p.label) for p in result.pieces} == {("piece-2", "piece-2"), ("piece-3", "piece 3")}
+    assert {(p.id, p.label) for p in result.pieces} == {("piece-2", "piece-2"), ("piece-3", "piece-3")}
     assert 'it is no marking now, but the outline of the piece "piece-3"' in findings[0].message
 
 
