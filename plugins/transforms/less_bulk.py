@@ -57,8 +57,7 @@ class LessBulkSettings(Settings):
     underlap: Millimeters = Field(UNDERLAP_MM, gt=0, description="what is left of a piece beneath those above it")
     worth: Millimeters = Field(WORTH_MM, ge=0, description="bulk smaller than a square of this side is left alone")
     over: Annotated[tuple[tuple[str, str], ...], FromCatalog()] = Field(
-        (),
-        description="pairs of pieces, by id or label: the first lies over the second, whatever the drawing's order says",
+        (), description="pairs of pieces, by id or label, the upper one first, that overrule the drawing's order"
     )
 
 
