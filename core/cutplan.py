@@ -110,6 +110,7 @@ class CutPlan:
         title: what the job is called, for people: "crab, small, for mat-12x12"; "" where nobody named it.
         findings: what was noticed on the way to the plan, for the pages that tell a person.
     """
+        formats: of the files and pages that are made of it, so that a page names no other that is not there.
 
     layout: Layout
     mats: tuple[MatCuts, ...]
@@ -119,6 +120,7 @@ class CutPlan:
     title: str = ""
     findings: tuple[Finding, ...] = ()
 
+    formats: tuple[str, ...] = ()
     def tried_on(self, fabric: str) -> Tried:
         """What was found to work for the fabric of that key."""
         return dict(self.tried).get(fabric, NOTHING_TRIED)

@@ -220,7 +220,11 @@ def produced(
         if isinstance(writer, CutWriter):
             made.append(_cut_files(plan, table, writer, settings, registry, names))
     cut = [file for outcome in made for file in outcome.value]
-    told = replace(plan, findings=(*plan.findings, *(finding for outcome in made for finding in outcome.findings)))
+    told = replace(
+        plan,
+        findings=(*plan.findings, *(finding for outcome in made for finding in outcome.findings)),
+        formats=tuple(dict.fromkeys(table.format for table, *_ in wanted)),
+    )
     for _, writer, settings in wanted:
         if isinstance(writer, DocumentWriter):
             made.append(_documents(writer, partial(writer.compose, told, settings), stem))

@@ -86,6 +86,7 @@ class JobSheet:
                 *(_scrap(each, names[each.fabric.key]) for each in tests),
             ],
             surplus=f"{SURPLUS * 100:g} %",
+            size_card="size-card" in plan.formats,
             webs=[_web(web) for web in web_uses(taken)],
             mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
