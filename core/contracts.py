@@ -46,6 +46,7 @@ __all__ = [
     "Document",
     "DocumentWriter",
     "FromCatalog",
+    "FromSteps",
     "LayoutStep",
     "Measured",
     "Measurement",
@@ -109,6 +110,11 @@ class FromCatalog:
     """Put into a setting's Annotated type: the catalog's design table (or its size) supplies it under the same key."""
 
 
+@dataclass(frozen=True, slots=True)
+class FromSteps:
+    """Put into a setting's Annotated type: where nothing else says it, what a step of the recipe implies holds."""
+
+
 def _kebab(name: str) -> str:
     return re.sub("_", "-", name)
 
@@ -157,7 +163,8 @@ class DesignStep(_Plugin, Protocol):
 
     A step may also have an attribute `lengths`: "absolute" if it adds lengths that must not be scaled afterwards
     (underlap, turn-under), "rescales" if it changes the size of the picture. The engine refuses the one before the
-    other.
+    other. And one `implies`: settings by name that go with such work, as turned edges go with bare cloth. Steps whose
+    settings ask for them (`FromSteps`) take them as their defaults, with a note.
     """
 
     @property

@@ -159,6 +159,7 @@ class Fabric:
         paper: for fused cloth, whether the piece keeps its paper; None: nobody said.
         grain: how a piece may be turned on it.
         laid: which side faces up on the mat; `mirror` settles it, until then None.
+        margin: what its pieces have more all round, to be turned under, in mm; negative: what a stitch covers instead.
         cloth: the key of the cloth that it is cut from, where one cloth is treated in several ways; "": its own key.
     """
 
@@ -170,6 +171,7 @@ class Fabric:
     grain: Grain = "any"
     laid: Side | None = None
     cloth: str = ""
+    margin: float = 0.0
 
     @property
     def cloth_key(self) -> str:

@@ -3,9 +3,10 @@
 Terminology
     layer       settings from one place (a machine profile, a catalog, …); a later layer overrules an earlier one
     supplied    what the catalog says of a design, given to the steps whose settings ask for it (`FromCatalog`)
+    implied     what goes with the work of a step, given to those that ask for it (`FromSteps`), if nothing else is said
     reading     settings of readers, by name: `[read.svg]` in a recipe, `[settings.read.svg]` in a catalog
 
-The order of the layers: plugin default < machine profile < recipe < catalog < design < size < `--set`.
+The order of the layers: plugin default < implied < machine profile < recipe < catalog < design < size < `--set`.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from typing import Any, Final, Literal, get_origin
 
 from pydantic import ValidationError
 
-from clothpath.contracts import FromCatalog, Reader, Settings, Stage, Transform
-from clothpath.findings import Finding, Refusal, error, nearest_word, warning
+from clothpath.contracts import FromCatalog, FromSteps, Reader, Settings, Stage, Transform
+from clothpath.findings import Finding, Refusal, error, nearest_word, note, warning
 from clothpath.jobs.config import RecipeFile, StepTable, faults_of, load_config
 from clothpath.registry import Registry
 
@@ -130,15 +131,22 @@ def resolved(
     if faults:
         raise Refusal(*faults)
     steps = []
+    found: list[Finding] = []
+    implied = {name: (table.key, value) for table, plugin in zip(recipe.step, plugins, strict=True)
+               for name, value in getattr(plugin, "implies", {}).items()}  # fmt: skip
     for table, plugin in zip(recipe.step, plugins, strict=True):
         own = Layer(f"{where}: {table.key}", {table.key: table.model_extra or {}})
-        asked = Layer(supplied.where, {table.key: _asked(plugin, supplied.tables.get("", {}))})
+        asked = Layer(supplied.where, {table.key: _asked(plugin, supplied.tables.get("", {}), FromCatalog)})
         every = (machine, own, *layers, asked, arguments)
-        steps.append(Step(table.key, plugin, _settings(plugin, table.key, every, faults)))
+        said = {name for layer in every for name in layer.tables.get(table.key, {})}
+        taken = {name: each for name, each in _asked(plugin, implied, FromSteps).items() if name not in said}
+        found += [_implied(table.key, name, value, step, where) for name, (step, value) in taken.items()]
+        least = Layer(where, {table.key: {name: value for name, (_, value) in taken.items()}})
+        steps.append(Step(table.key, plugin, _settings(plugin, table.key, (least, *every), faults)))
     readers = _reading(registry, (Layer(where, {READ: recipe.read}), *layers, arguments), faults)
     if faults:
         raise Refusal(*faults)
-    return Recipe(tuple(steps), readers, tuple(_unheard(plugins, supplied, where)))
+    return Recipe(tuple(steps), readers, (*found, *_unheard(plugins, supplied, where)))
 
 
 def reading(registry: Registry, arguments: Layer) -> Mapping[str, Settings]:
@@ -197,7 +205,7 @@ def _order_faults(tables: Sequence[StepTable], plugins: Sequence[Transform], whe
 def _unheard(plugins: Sequence[Transform], supplied: Layer, where: str) -> list[Finding]:
     """A warning for each thing that the catalog says of a design and no step of the recipe asks for."""
     said = {name: value for name, value in supplied.tables.get("", {}).items() if value}
-    heard = {name for plugin in plugins for name in _asked(plugin, said)}
+    heard = {name for plugin in plugins for name in _asked(plugin, said, FromCatalog)}
     return [
         warning(
             "catalog-unheard",
@@ -210,12 +218,18 @@ def _unheard(plugins: Sequence[Transform], supplied: Layer, where: str) -> list[
     ]
 
 
-def _asked(plugin: Transform, supplied: Mapping[str, Any]) -> dict[str, Any]:
-    """What of the supplied table the plugin's settings ask for."""
+def _implied(key: str, name: str, value: Any, step: str, where: str) -> Finding:
+    message = f'The recipe has the step "{step}", so {name} = "{value}" holds for all that nothing else is said of.'
+    hint = f'If it is otherwise, write {name} = "…" for the step "{key}" in the recipe, or for a fabric in the catalog.'
+    return note("implied", message, where, hint)
+
+
+def _asked(plugin: Transform, supplied: Mapping[str, Any], mark: type[FromCatalog | FromSteps]) -> dict[str, Any]:
+    """What of the supplied table the plugin's settings ask for by that mark."""
     names = [
         field.alias or name
         for name, field in plugin.settings.model_fields.items()
-        if any(isinstance(extra, FromCatalog) for extra in field.metadata)
+        if any(isinstance(extra, mark) for extra in field.metadata)
     ]
     return {name: supplied[name] for name in names if name in supplied}
 

@@ -21,6 +21,7 @@ from clothpath.design import Fabric, Side
 from clothpath.files.names import shown, text
 from clothpath.findings import Finding, together
 from clothpath.layout import Swatch
+from clothpath.units import both
 
 __all__ = [
     "SIDES",
@@ -30,6 +31,7 @@ __all__ = [
     "fabric_names",
     "grain_words",
     "look_outs",
+    "margin_words",
     "piece_words",
     "side_seen",
 ]
@@ -137,6 +139,14 @@ def _traits(fabric: Fabric) -> tuple[str, str, str, str]:
     laid = SIDES[fabric.laid].lower() if fabric.laid is not None else "either side up"
     grain = "any grain" if fabric.grain == "any" else f"{fabric.grain} grain"
     return laid, "with web" if fabric.preparation == "fused" else "without web", grain, fabric.color
+
+
+def margin_words(fabric: Fabric) -> str:
+    """What the pieces of a fabric have more or less all round than the finished picture shows; "" where they do not."""
+    if not fabric.margin:
+        return ""
+    size = both(abs(fabric.margin))
+    return f"includes {size} to turn under" if fabric.margin > 0 else f"{size} less all round, for the satin stitch"
 
 
 def side_seen(fabric: Fabric, laid: Side) -> str:

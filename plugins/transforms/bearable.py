@@ -123,7 +123,7 @@ KINDS: Final = {
     "piece-small": (
         "is only {size} long and hard to handle",
         "are hard to handle, the smallest of them only {size} long",
-        "Leave it on its paper until it is pressed on, or stitch it instead.",
+        "Pin or baste it down at once, or stitch it instead.",
     ),
     "corner-sharp": (
         "has a corner sharper than {size}",
@@ -137,6 +137,8 @@ KINDS: Final = {
     ),
 }
 """For each kind of finding what is said of one piece, what of several, and what to do."""
+SMALL_FUSED: Final = "Leave it on its paper until it is pressed on, or stitch it instead."
+"""What to do about pieces hard to handle, where all of them have paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +166,9 @@ def _told(design: Design, found: Sequence[_Found]) -> list[Finding]:
         most = 3 if len(alike) == 1 else 1
         places = [spots_on(each.piece.id, each.spots, corner, most) for each in alike[:PLACES]]
         places += [f"{len(alike) - PLACES} more pieces"] if len(alike) > PLACES else []
-        findings.append(warning(kind, message, f"{design.name}: {'; '.join(places)}", hint))
+        papered = all(fabric_of(design.fabrics, each.piece.fabric).preparation == "fused" for each in alike)
+        todo = SMALL_FUSED if kind == "piece-small" and papered else hint
+        findings.append(warning(kind, message, f"{design.name}: {'; '.join(places)}", todo))
     return findings
 
 

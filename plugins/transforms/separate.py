@@ -20,7 +20,7 @@ from typing import Annotated, Final, Literal, TypeVar
 import shapely
 from pydantic import BeforeValidator, Field
 
-from clothpath.contracts import FromCatalog, Settings, Transform, hookimpl
+from clothpath.contracts import FromCatalog, FromSteps, Settings, Transform, hookimpl
 from clothpath.curves import Outline, flattened
 from clothpath.design import Design, Drawn, Fabric, Grain, Marking, Paper, Piece, Preparation, Role, default_grain
 from clothpath.findings import Finding, Outcome, Refusal, error, listed, nearest_word, note, warning
@@ -99,7 +99,7 @@ class SeparateSettings(Settings):
         "drawing", description="what puts pieces together that no rule names; drawing: the reader's guess"
     )
     fabric: Annotated[dict[str, FabricRule], FromCatalog()] = Field({}, description="the fabrics, by key")
-    preparation: Preparation | None = Field(
+    preparation: Annotated[Preparation | None, FromSteps()] = Field(
         None, description="fused or bare: how the fabrics are prepared of which nothing closer is said"
     )
     mark: Annotated[tuple[Selector, ...], FromCatalog()] = Field((), description="what is only drawn on the cloth")
@@ -190,7 +190,7 @@ def _check(design: Design, settings: SeparateSettings) -> None:
             hint = "Give it a color, layer, group or pieces."
             faults.append(error("fabric-without-rule", message, design.name, hint))
         if (rule.preparation or settings.preparation) == "bare" and rule.paper == "keep":
-            whose = f'"{key}" has' if rule.preparation else f'The recipe has preparation = "bare", and "{key}" has'
+            whose = f'"{key}" has' if rule.preparation else f'In this recipe preparation is "bare", and "{key}" has'
             stated = 'preparation = "bare" and ' if rule.preparation else ""
             message = f'{whose} {stated}paper = "keep", but bare cloth has no paper.'
             hint = f'Take paper = "keep" out, or write preparation = "fused" for "{key}".'

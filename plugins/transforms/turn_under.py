@@ -12,7 +12,7 @@ an edge lies deeper beneath others than the margin, it stays where it is.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -26,7 +26,7 @@ from clothpath.areas.offsets import MITRE_LIMIT, Corners, Join, offsets
 from clothpath.contracts import FromCatalog, Millimeters, Settings, Transform, hookimpl
 from clothpath.curves import Bools, Floats, Points
 from clothpath.design import Design, Piece
-from clothpath.findings import Finding, Outcome, error, note, warning
+from clothpath.findings import Finding, Outcome, error, listed, note, warning
 from clothpath.fitting.tracks import polygons_in
 from clothpath.picture.covers import are_needless, cover, over_each
 from clothpath.picture.neighbors import contacts, place_on, stretches_of_each
@@ -96,6 +96,7 @@ class Margin:
     summary: str
     settings: type[TurnUnderSettings]
     way: int
+    implies: Mapping[str, str] = field(default_factory=dict)
     stage: Literal["design"] = "design"
     lengths: Literal["absolute"] = "absolute"
 
@@ -116,10 +117,10 @@ class Margin:
             result, found = changed[piece.id]
             findings += found
             pieces.append(replace(piece, region=result, picture=piece.finished))
-        if any(piece.picture is not None for piece in pieces):
-            way = "A margin" if self.way > 0 else "An inset"
-            findings.append(note(f"{self.name}-added", f"{way} of {both(settings.margin)} is added.", design.name))
-        return Outcome(replace(design, pieces=tuple(pieces)), tuple(findings))
+        by_fabric = {piece.fabric: by for piece, by in moves}
+        findings += _told(self.name, design, by_fabric)
+        fabrics = tuple(replace(each, margin=by_fabric.get(each.key, each.margin)) for each in design.fabrics)
+        return Outcome(replace(design, pieces=tuple(pieces), fabrics=fabrics), tuple(findings))
 
 
 def _moved(
@@ -316,6 +317,19 @@ def _seams(design: Design, settings: TurnUnderSettings) -> list[Finding]:
     return [warning("seam-opens", message, f"{design.name}: {'; '.join(places)}", hint)]
 
 
+def _told(name: str, design: Design, by_fabric: Mapping[str, float]) -> list[Finding]:
+    """How much is added or taken off, and of which fabrics where it differs."""
+    found: list[Finding] = []
+    sizes = dict.fromkeys(by_fabric.values())
+    for by in sizes:
+        way = "added all round, to be turned under" if by > 0 else "taken off all round, where a stitch covers the edge"
+        whose = listed(each.label for each in design.fabrics if by_fabric.get(each.key) == by)
+        found.append(
+            note(f"{name}-added", f"{both(abs(by))} is {way}{f': {whose}' if len(sizes) > 1 else ''}.", design.name)
+        )
+    return found
+
+
 def _unknown_fabrics(design: Design, by_fabric: Mapping[str, float]) -> list[Finding]:
     known = {fabric.key for fabric in design.fabrics}
     return [
@@ -325,7 +339,9 @@ def _unknown_fabrics(design: Design, by_fabric: Mapping[str, float]) -> list[Fin
     ]
 
 
-TURN_UNDER: Final = Margin("turn-under", "Add the margin that is turned to the back", TurnUnderSettings, 1)
+TURN_UNDER: Final = Margin(
+    "turn-under", "Add the margin that is turned to the back", TurnUnderSettings, 1, {"preparation": "bare"}
+)
 INSET: Final = Margin("inset", "Take off the margin that a satin stitch covers", InsetSettings, -1)
 
 

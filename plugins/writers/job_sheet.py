@@ -41,6 +41,7 @@ from clothpath.pages.handling import (
     fabric_names,
     grain_words,
     look_outs,
+    margin_words,
     side_seen,
 )
 from clothpath.pages.matmap import BoxOnMap, box_on_map, map_of, measured_from, scrap_map, whole_scrap
@@ -85,8 +86,8 @@ class JobSheet:
                 *(_cloth(use, part, layout, names) for use in cloth_uses(taken, layout.stock) for part in use.parts),
                 *(_scrap(each, names[each.fabric.key]) for each in tests),
             ],
-            surplus=f"{SURPLUS * 100:g} %",
             size_card="size-card" in plan.formats,
+            surplus=f"{SURPLUS * 100:g} %",
             webs=[_web(web) for web in web_uses(taken)],
             mats=[_mat(plan, n, _work(works[n], took[n]), names) for n in range(len(layout.mats))],
             work=_work(_together(works, times), _all(took, times)),
@@ -132,7 +133,7 @@ def _cloth(use: ClothUse, part: FabricUse, layout: Layout, names: Mapping[str, s
     return {
         "label": names[fabric.key],
         "color": fabric.color,
-        "how": _how(fabric),
+        "how": "; ".join(words for words in (_how(fabric), margin_words(fabric)) if words),
         "sizes": part.rectangles,
         "wholes": [f"the whole {shown(scrap, 40)}" for scrap in part.wholes],
         "scraps": list(_scraps(layout, [cut for cut in own if cut not in plain])),

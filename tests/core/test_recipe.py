@@ -63,6 +63,24 @@ def test_what_the_catalog_says_goes_to_the_steps_that_ask() -> None:
     assert settled(RECIPE, supplied=supplied, arguments=over).steps[1].settings.width.mm == pytest.approx(203.2)  # type: ignore[attr-defined]
 
 
+def test_turned_edges_imply_bare_cloth_unless_anybody_says_otherwise() -> None:
+    """Fusible web is not pressed to cloth whose edges are turned under (common practice)."""
+    turned: list[dict[str, Any]] = [*RECIPE[:2], {"use": "turn-under"}, *RECIPE[2:]]
+
+    def preparation(steps: list[dict[str, Any]], *said: str) -> object:
+        return settled(steps, arguments=settings_from_arguments(said)).steps[0].settings.preparation  # type: ignore[attr-defined]
+
+    assert preparation(RECIPE) is None
+    assert preparation(turned) == "bare"
+    assert preparation(turned, "separate.preparation=fused") == "fused"
+    (told,) = settled(turned).findings
+    assert (told.code, told.severity, "turn-under" in told.message, "bare" in told.message) == (
+        "implied", "note", True, True
+    )  # fmt: skip
+    assert settled([{"use": "separate", "preparation": "bare"}, *turned[1:]]).findings == ()
+    assert settled([*RECIPE[:2], {"use": "inset"}, *RECIPE[2:]]).findings == ()
+
+
 @pytest.mark.parametrize(
     ("steps", "code", "told"),
     [

@@ -5,10 +5,13 @@ An arrow on the back of a directional print, before the print is out of sight, i
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from clothpath.design import Fabric
 from clothpath.findings import note, warning
 from clothpath.layout import Swatch
-from clothpath.pages.handling import fabric_names, grain_words, look_outs, piece_words
+from clothpath.pages.handling import fabric_names, grain_words, look_outs, margin_words, piece_words
+from clothpath.units import both
 
 
 def test_fabrics_of_one_label_say_what_differs() -> None:
@@ -57,3 +60,9 @@ def test_an_arrow_is_marked_on_what_hides_the_print() -> None:
     assert said(up) == ("the top of the print toward the left",)
     bare = Fabric("fish", "Fish", grain="directional", laid="wrong-side-up", preparation="bare")
     assert said(bare)[1] == "mark an arrow on the back of the cloth first, toward the top of the print"
+
+
+def test_what_is_added_to_a_fabric_s_pieces_or_taken_off_is_told() -> None:
+    red = Fabric("red", "Red")
+    told = [margin_words(replace(red, margin=by)) for by in (6.35, -3.175, 0.0)]
+    assert told == [f"includes {both(6.35)} to turn under", f"{both(3.175)} less all round, for the satin stitch", ""]

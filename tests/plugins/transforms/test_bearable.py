@@ -106,6 +106,12 @@ def test_small_holes_and_small_pieces() -> None:
     assert codes(rectangle(13, 13)) == []
 
 
+def test_nothing_is_said_of_paper_where_a_small_piece_is_bare() -> None:
+    (fused,), (bare,) = findings(rectangle(12, 12)), findings(rectangle(12, 12), "bare")
+    assert "on its paper" in fused.hint
+    assert "paper" not in bare.hint
+
+
 def test_a_piece_that_is_narrow_all_over_is_told_as_such() -> None:
     assert codes(rectangle(40, 2)) == ["piece-narrow"]
 

@@ -72,3 +72,8 @@ def test_edges_are_turned_on_bare_cloth_only(name: str, preparation: str, grain:
 def test_every_recipe_that_ships_is_tested_here() -> None:
     names = {path.stem for path in (shipped() / "recipes").glob("*.toml")}
     assert names == {"fused", "satin-stitch", "turned-edge"}
+
+
+@pytest.mark.parametrize(("name", "margin"), [("fused", 0.0), ("turned-edge", 3 / 16 * IN), ("satin-stitch", -IN / 16)])
+def test_each_fabric_keeps_its_margin_for_the_pages(name: str, margin: float) -> None:
+    assert [fabric.margin for fabric in made(name)[0].fabrics] == pytest.approx([margin])

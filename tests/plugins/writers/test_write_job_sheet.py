@@ -22,7 +22,7 @@ from clothpath.pages.page import about
 from clothpath.plugins.writers.cloth_report import ClothReport, ClothReportSettings
 from clothpath.plugins.writers.job_sheet import JobSheet, clothpath_writers
 from clothpath.regions import region
-from clothpath.units import Speed
+from clothpath.units import Speed, both
 
 
 def plan(*tried: Tried, speeds: Speeds = NO_SPEEDS) -> CutPlan:
@@ -185,6 +185,21 @@ def test_job_sheet_and_cloth_report_say_the_same_of_what_to_buy(stock: tuple[Sto
     assert webs
     assert all(f" {web}" in report for web in webs)
     assert "any scrap of that cloth" in table
+
+
+def test_bare_cloth_with_a_margin_is_told_as_that_and_nothing_is_said_of_paper_or_web() -> None:
+    made = plan()
+    fabrics = tuple(replace(each, preparation="bare", paper=None, margin=6.35) for each in made.layout.fabrics)
+    said = words(sheet(replace(made, layout=replace(made.layout, fabrics=fabrics))))
+    assert said.count(f"without web; includes {both(6.35)} to turn under") == 2
+    assert "paper" not in said
+    assert "web onto" not in said
+    assert "Fusible web" not in said
+
+
+def test_the_size_card_is_named_only_where_there_is_one() -> None:
+    assert "size card" not in sheet(plan())
+    assert "on the size card" in sheet(replace(plan(), formats=("dxf", "job-sheet", "size-card")))
 
 
 def test_how_the_cloth_runs_is_said_as_its_grain_asks() -> None:
