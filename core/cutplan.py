@@ -19,6 +19,7 @@ from clothpath.cutting.tried import NO_SPEEDS, NOTHING_TRIED, Speeds, Tried, set
 from clothpath.design import Fabric, Side, fabric_of
 from clothpath.findings import Finding
 from clothpath.layout import Layout, Mat, MatLayout, Swatch, placed
+from clothpath.picture.marks import kept_on
 from clothpath.units import Speed, both
 
 __all__ = [
@@ -109,8 +110,8 @@ class CutPlan:
         tried: by fabric key, the settings that a person found to work on the machine; only fabrics that have some.
         title: what the job is called, for people: "crab, small, for mat-12x12"; "" where nobody named it.
         findings: what was noticed on the way to the plan, for the pages that tell a person.
-    """
         formats: of the files and pages that are made of it, so that a page names no other that is not there.
+    """
 
     layout: Layout
     mats: tuple[MatCuts, ...]
@@ -119,8 +120,8 @@ class CutPlan:
     tried: tuple[tuple[str, Tried], ...] = ()
     title: str = ""
     findings: tuple[Finding, ...] = ()
-
     formats: tuple[str, ...] = ()
+
     def tried_on(self, fabric: str) -> Tried:
         """What was found to work for the fabric of that key."""
         return dict(self.tried).get(fabric, NOTHING_TRIED)
@@ -176,12 +177,14 @@ class CutSheet:
 
 
 def marks_by_piece(layout: Layout) -> dict[tuple[str, str], list[Path]]:
-    """(design, piece) -> the markings on it, in picture coordinates."""
+    """(design, piece) -> the markings on it as far as it is cut, in picture coordinates."""
     found: dict[tuple[str, str], list[Path]] = {}
     for demand in layout.demands:
-        for marking in demand.design.markings:
-            if marking.role == "mark" and marking.on is not None:
-                found.setdefault((demand.design.name, marking.on), []).append(marking.path)
+        design = demand.design
+        for piece in design.pieces:
+            on = [each.path for each in design.markings if each.role == "mark" and each.on == piece.id]
+            if on:
+                found[design.name, piece.id] = kept_on(piece.region, on)
     return found
 
 

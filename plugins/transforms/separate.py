@@ -17,15 +17,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Annotated, Final, Literal, TypeVar
 
-import shapely
 from pydantic import BeforeValidator, Field
 
 from clothpath.contracts import FromCatalog, FromSteps, Settings, Transform, hookimpl
-from clothpath.curves import Outline, flattened
 from clothpath.design import Design, Drawn, Fabric, Grain, Marking, Paper, Piece, Preparation, Role, default_grain
 from clothpath.findings import Finding, Outcome, Refusal, error, listed, nearest_word, note, warning
 from clothpath.picture.fabrics import NO_COLOR, color_name, slug
-from clothpath.regions import as_polygon, box_of_regions, region_area, xy
+from clothpath.picture.marks import Placed, placed_on
+from clothpath.regions import box_of_regions, region_area
 from clothpath.units import both
 
 __all__ = ["FabricRule", "Separate", "SeparateSettings"]
@@ -165,12 +164,23 @@ class Separate:
         fabrics = _fabrics(design, cut, settings)
         found += _idle(settings, idle, design) + _background(design, cut, rules)
         markings = [replace(each, role=_chosen(each.id, each.drawn, roles) or each.role) for each in design.markings]
-        placed, loose = _on_pieces((*markings, *marked), cut)
-        if loose:
-            names = ", ".join(loose[:8]) + (" …" if len(loose) > 8 else "")
-            message = f"These markings lie on no piece and go into no cut file: {names}."
-            found.append(note("marking-on-nothing", message, design.name))
-        return Outcome(replace(design, pieces=tuple(cut), markings=placed, fabrics=fabrics), tuple(found))
+        placed = placed_on([piece for piece in cut if piece.role == "cut"], (*markings, *marked))
+        found += _astray(placed, design.name)
+        return Outcome(replace(design, pieces=tuple(cut), markings=placed.markings, fabrics=fabrics), tuple(found))
+
+
+def _astray(placed: Placed, where: str) -> list[Finding]:
+    """Findings on markings that are drawn on no piece, and on those that reach beyond the pieces they are drawn on."""
+    found: list[Finding] = []
+    if placed.lost:
+        message = f"These markings lie on no piece and go into no cut file: {listed(placed.lost)}."
+        hint = "Move them onto a piece in the drawing, or omit them."
+        found.append(warning("marking-on-nothing", message, where, hint))
+    if placed.shortened:
+        message = f"These markings reach beyond the pieces that they are drawn on: {listed(placed.shortened)}."
+        hint = "They end at the edge of the cloth, so that nothing cuts into another piece."
+        found.append(note("marking-cut-off", message, where, hint))
+    return found
 
 
 def _check(design: Design, settings: SeparateSettings) -> None:
@@ -320,28 +330,6 @@ def _background(design: Design, pieces: Sequence[Piece], rules: Sequence[tuple[s
 def _distance(one: str, other: str) -> float:
     """How far two colors are apart in RGB, from 0 to 441."""
     return float(sum((int(one[i : i + 2], 16) - int(other[i : i + 2], 16)) ** 2 for i in (1, 3, 5)) ** 0.5)
-
-
-def _on_pieces(markings: Sequence[Marking], pieces: Sequence[Piece]) -> tuple[tuple[Marking, ...], list[str]]:
-    """The markings, each on the topmost cut piece that holds the middle of it, and the ids of those on none."""
-    if not markings:
-        return (), []
-    cut = [piece for piece in pieces if piece.role == "cut"]
-    polygons = [as_polygon(piece.region) for piece in cut]
-    placed: list[Marking] = []
-    loose: list[str] = []
-    for marking in markings:
-        points = xy(flattened(marking.path))
-        if isinstance(marking.path, Outline):
-            middle = shapely.Polygon(points).representative_point() if len(points) > 2 else shapely.Point(points[0])
-        else:
-            middle = shapely.line_interpolate_point(shapely.LineString(points), 0.5, normalized=True)
-        on = [piece for piece, polygon in zip(cut, polygons, strict=True) if polygon.contains(middle)]
-        if not on and marking.role == "mark":
-            loose.append(marking.id)
-        top = max(on, key=lambda piece: piece.order).id if on else None
-        placed.append(replace(marking, on=top))
-    return tuple(placed), loose
 
 
 @hookimpl

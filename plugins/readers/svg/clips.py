@@ -9,31 +9,26 @@ Sources: clipping paths and masks, CSS Masking 1, 5 and 7; luminance of a color,
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Final, cast
 
-import numpy as np
 import shapely
 
 from clothpath.areas.booleans import difference, union
 from clothpath.areas.fills import FillRule, Tangled, regions_of, within
-from clothpath.beziers import part_of
-from clothpath.curves import Affine, Curve, OpenPath, Outline, Path, cubics, flattened, open_path, outline, transformed
+from clothpath.areas.stretches import inside
+from clothpath.curves import Affine, OpenPath, Outline, Path, outline, transformed
 from clothpath.plugins.readers.svg.document import place
 from clothpath.plugins.readers.svg.notes import Notes
 from clothpath.plugins.readers.svg.pathdata import Subpath
 from clothpath.plugins.readers.svg.scene import Clip, Shape
 from clothpath.plugins.readers.svg.style import color_of, paint_of
-from clothpath.regions import Region, as_polygon, xy
+from clothpath.regions import Region, as_polygon
 
 __all__ = ["MOST_MM", "Bounds", "bounded", "bounded_path", "is_measurable", "ring_of"]
 
 MOST_MM: Final = 1e6
 """No coordinate of a drawing is as large as this, in mm."""
-SHORTEST_MM: Final = 1e-6
-STEPS: Final = 128
-"""Chords that stand for a segment where a marking is clipped."""
 SOFT: Final = 0.02
 """A mask that lets through less than this is shut; within this of all it is open."""
 
@@ -128,38 +123,5 @@ def bounded_path(path: OpenPath, clips: Sequence[Clip], bounds: Bounds) -> list[
     found: list[Path] = [path]
     for clip in clips:
         shape = shapely.union_all([as_polygon(region) for region in bounds.of(clip)])
-        found = [part for each in found for part in _inside(each, shape)]
+        found = [part for each in found for part in inside(each, shape)]
     return found
-
-
-def _inside(path: Path, shape: shapely.Geometry) -> list[Path]:
-    """The parts of a path that lie in a polygon."""
-    points = xy(flattened(path))
-    if len(points) < 2 or shapely.contains(shape, shapely.LineString(points)):
-        return [path]
-    curves = cubics(path)
-    t = np.linspace(0, 1, STEPS, endpoint=False)
-    basis = np.stack(((1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3))
-    spots = np.append((curves @ basis).ravel(), path.end)
-    ways = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(spots)))))
-    line = shapely.LineString(xy(spots))
-    found: list[Path] = []
-    for part in shapely.get_parts(shapely.line_merge(shapely.intersection(line, shape))):
-        if part.geom_type == "LineString" and part.length > SHORTEST_MM:
-            ends = shapely.line_locate_point(line, shapely.points([part.coords[0], part.coords[-1]]))
-            low, high = np.interp(np.sort(ends), ways, np.arange(len(ways)) / STEPS)
-            found.append(_stretch(path, float(low), float(high)))
-    return found
-
-
-def _stretch(path: Path, low: float, high: float) -> OpenPath:
-    """The part of a path from one place to another; a place is a segment's number and its parameter, added up."""
-    curves = cubics(path)
-    segments: list[Curve] = []
-    start: complex | None = None
-    for row in range(int(low), min(len(path), math.ceil(high))):
-        p = part_of(curves[row], max(0.0, low - row), min(1.0, high - row))
-        start = p[0] if start is None else start
-        segments.append((p[3],) if path.straight[row] else (p[1], p[2], p[3]))
-    assert start is not None
-    return open_path(start, segments)
