@@ -69,7 +69,8 @@ class Mirror:
                 f"--set mirror.wrong-side-up={','.join(keys[:2])}"
             )
             hint += '; in a catalog, paper = "keep" or "leave" for each fabric.' if has_paper else "."
-            found.append(note("laid-assumed", message, design.name, hint))
+            told = warning if has_paper else note
+            found.append(told("laid-assumed", message, design.name, hint))
         return Outcome(replace(design, fabrics=tuple(_laid(f, over) for f in design.fabrics)), tuple(found))
 
 

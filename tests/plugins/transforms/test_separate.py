@@ -170,10 +170,11 @@ def test_a_recipe_says_how_all_are_prepared_and_a_fabric_may_say_otherwise() -> 
 def test_of_bare_cloth_no_paper_is_told() -> None:
     bare = separated(CRAB, preparation="bare").value
     (finding,) = Mirror().apply(bare, MirrorSettings()).findings
-    assert finding.code == "laid-assumed"
+    assert (finding.code, finding.severity) == ("laid-assumed", "note")
     assert "paper" not in finding.hint
     assert "mirror.wrong-side-up=guess" in finding.hint
     (finding,) = Mirror().apply(CRAB, MirrorSettings()).findings
+    assert finding.severity == "warning"  # a forgotten word about paper ruins cloth
     assert "keep their paper" in finding.hint
 
 
