@@ -111,6 +111,7 @@ def convert(
     json_: Json = False,
     quiet: Quiet = False,
 ) -> Answer:
+    from clothpath.files.jobfile import finding_document
     from clothpath.jobs.build import done
     from clothpath.jobs.machines import recipe_path
     from clothpath.jobs.oneoff import conversions, stock_from_arguments
@@ -128,8 +129,10 @@ def convert(
         named_files(plugin_file or ()),
     )
     _writable(out)
-    documents = _with_progress(done(asked, out, jobs, time_limit, anew), len(asked), json_ or quiet)
-    document = {"schema": "clothpath/result@1", "jobs": documents}
+    made = done(asked.value, out, jobs, time_limit, anew)
+    documents = _with_progress(made, len(asked.value), json_ or quiet)
+    told = [finding_document(finding) for finding in asked.findings]
+    document = {"schema": "clothpath/result@1", "jobs": documents, "findings": told}
     failed = any(job["status"] != "ok" for job in documents)
     return Answer(document, jobs_text(document, str(out)), FAILED if failed else OK)
 

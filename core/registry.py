@@ -8,8 +8,9 @@ Terminology
 from __future__ import annotations
 
 import importlib.util
+import os
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib.metadata import entry_points
@@ -21,7 +22,8 @@ import pluggy
 from pydantic import ValidationError
 
 from clothpath.contracts import Hooks, Measurer, Reader, Transform, Writer
-from clothpath.findings import Finding, Outcome, Refusal, error, nearest_word, warning
+from clothpath.files.names import JOB_FILE
+from clothpath.findings import Finding, Outcome, Refusal, error, listed, nearest_word, warning
 
 __all__ = [
     "ENTRY_POINT_GROUP",
@@ -169,26 +171,45 @@ def _collected(loaders: Iterable[tuple[str, Callable[[], Any]]]) -> Registry:
     return Registry(**kinds, findings=tuple(findings))
 
 
-def drawings(paths: Sequence[FilePath], registry: Registry) -> tuple[FilePath, ...]:
+def drawings(paths: Sequence[FilePath], registry: Registry) -> Outcome[tuple[FilePath, ...]]:
     """The files; in place of a folder, the files in it (not those of folders in it) that a reader most likely reads.
+
+    Folders in it that hold drawings are told, but for those in which a job has put its files.
 
     Raises:
         Refusal: a folder cannot be looked into, or nothing in it is recognized.
     """
     found: list[FilePath] = []
+    left_out: list[Finding] = []
     for path in paths:
         if not path.is_dir():
             found.append(path)
             continue
         try:
             inside = [file for file in sorted(path.iterdir()) if file.is_file() and _recognized(registry, file)]
+            others = [each for each in _deeper(path, registry) if each not in paths]
         except OSError as fault:
             raise Refusal(error("unreadable", f"The folder cannot be read: {fault.strerror}.", str(path))) from None
+        if others:
+            message = f"Drawings in folders inside this folder were left out: {listed(map(str, others))}."
+            left_out.append(warning("left-out", message, str(path), "Name these folders too if they are wanted."))
         if not inside:
-            hint = f"Name drawings, or a folder with some: {', '.join(sorted(registry.readers))}."
+            kinds = f"Name drawings, or a folder with some: {', '.join(sorted(registry.readers))}."
+            hint = f"There are some in {listed(map(str, others))}: name it instead." if others else kinds
             raise Refusal(error("no-drawing", "There is no drawing in this folder.", str(path), hint))
         found += inside
-    return tuple(found)
+    return Outcome(tuple(found), tuple(left_out))
+
+
+def _deeper(folder: FilePath, registry: Registry) -> Iterator[FilePath]:
+    """The folders inside, at whatever depth, that hold drawings of their own."""
+    for place, inside, files in os.walk(folder):
+        inside[:] = sorted(name for name in inside if not name.startswith("."))
+        path = FilePath(place)
+        if JOB_FILE in files:
+            inside.clear()
+        elif path != folder and any(_recognized(registry, path / name) for name in sorted(files)):
+            yield path
 
 
 def _recognized(registry: Registry, file: FilePath) -> bool:

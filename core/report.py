@@ -53,7 +53,9 @@ def _size(size_mm: list[float] | None) -> str:
 def inspect_text(document: Doc) -> str:
     """What is in each drawing."""
     told = [_inspected(file) for file in document["files"]]
-    return "\n\n".join([*told, AS_DRAWN] if any(file["reader"] for file in document["files"]) else told)
+    told += [AS_DRAWN] if any(file["reader"] for file in document["files"]) else []
+    about = findings_text(document["findings"])
+    return "\n\n".join([*told, about] if about else told)
 
 
 def _inspected(file: Doc) -> str:
@@ -100,7 +102,18 @@ def jobs_text(document: Doc, out: str) -> str:
         lines += [f"  {_file(file, out)}" for file in job["files"]]
         told = findings_text(job["findings"], "  ")
         lines += [told] if told else []
+    if document["findings"]:
+        lines.append(findings_text(document["findings"]))
+    if len(document["jobs"]) > 1:
+        lines.append(_done_count(document["jobs"], out))
     return "\n".join(lines)
+
+
+def _done_count(jobs: Sequence[Doc], out: str) -> str:
+    """How many jobs are done, where; and those that are not, by name."""
+    failed = [_title(job) for job in jobs if job["status"] != "ok"]
+    told = f"{len(jobs) - len(failed)} of {counted(len(jobs), 'job')} done, in {out}"
+    return f"{told}. FAILED: {listed(failed)}" if failed else told
 
 
 def _title(job: Doc) -> str:
@@ -125,8 +138,7 @@ def _file(file: Doc, out: str) -> str:
 def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
     """How a build went: a line a design, what to look at before cutting, then what failed and why."""
     jobs = document["jobs"]
-    good = sum(job["status"] == "ok" for job in jobs)
-    lines = [f"{good} of {counted(len(jobs), 'job')} done, in {out}"]
+    lines = [f"{sum(job['status'] == 'ok' for job in jobs)} of {counted(len(jobs), 'job')} done, in {out}"]
     designs = dict.fromkeys(job["design"] for job in jobs)
     for design in designs:
         own = [job for job in jobs if job["design"] == design]

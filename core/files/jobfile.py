@@ -21,6 +21,7 @@ from clothpath.curves import Outline, Path, box_of, flattened, transformed
 from clothpath.cutplan import marks_by_piece
 from clothpath.cutting.testcut import without_test_cuts
 from clothpath.design import fabric_of
+from clothpath.files.names import JOB_FILE
 from clothpath.findings import Finding, Refusal, error
 from clothpath.jobs.job import Result
 from clothpath.layout import Layout, placed
@@ -28,8 +29,6 @@ from clothpath.pipeline import Produced
 from clothpath.proof import Proof
 
 __all__ = [
-    "INDEX_FILE",
-    "JOB_FILE",
     "RING_MM",
     "dumped",
     "errors_of",
@@ -40,10 +39,6 @@ __all__ = [
     "released_folder",
 ]
 
-JOB_FILE: Final = "job.json"
-"""The document of a job, in its folder."""
-INDEX_FILE: Final = "index.json"
-"""The list of all jobs of a build, on top of their folders."""
 RING_MM: Final = 0.01
 """How far a ring in the document may be from the curve that it stands for."""
 DIGITS: Final = 4

@@ -7,6 +7,7 @@ Terminology
     plain word  a word of A-Z, a-z, 0-9 and hyphens: for ids and layers of old formats
     in Latin    other scripts as they are written in Latin letters, whatever the language; pictures by their names
     text        what people read, on one line, with nothing in it that is not to be seen
+    record      what the program itself wrote down of a job or a build, always under one name
 
 Sources: reserved characters and device names, "Naming Files, Paths, and Namespaces" (Win32 documentation); normal form
 C and general categories, Unicode Standard Annexes 15 and 44; names in XML, XML 1.0 (5th ed.) 2.3. A name of 255 bytes
@@ -26,6 +27,8 @@ from clothpath.findings import nearest_word
 
 __all__ = [
     "FILE_NAME_BYTES",
+    "INDEX_FILE",
+    "JOB_FILE",
     "NAME_PARTS",
     "ascii_text",
     "cell",
@@ -39,6 +42,10 @@ __all__ = [
     "word",
 ]
 
+JOB_FILE: Final = "job.json"
+"""The record of a job, in its folder."""
+INDEX_FILE: Final = "index.json"
+"""The record of a build, on top of the folders of its jobs."""
 FILE_NAME_BYTES: Final = 120
 """Longest file name, in bytes of UTF-8, its suffix included."""
 NAMELESS: Final = "unnamed"

@@ -15,7 +15,6 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from clothpath.files.jobfile import (
-    INDEX_FILE,
     dumped,
     errors_of,
     finding_document,
@@ -25,6 +24,7 @@ from clothpath.files.jobfile import (
     write_whole,
 )
 from clothpath.files.layoutfile import Kept, layouts_text
+from clothpath.files.names import INDEX_FILE
 from clothpath.findings import Finding, Refusal, error, listed, warning
 from clothpath.jobs.freshness import code, fingerprint, fresh_document
 from clothpath.jobs.job import Job, Result, kept_layouts, run

@@ -14,7 +14,7 @@ from importlib.metadata import PackageNotFoundError, entry_points, requires, ver
 from pathlib import Path as FilePath
 from typing import Any
 
-from clothpath.files.jobfile import JOB_FILE
+from clothpath.files.names import JOB_FILE
 from clothpath.findings import Refusal
 from clothpath.jobs.job import Job, kept_layouts, prepared, registry_of
 from clothpath.registry import ENTRY_POINT_GROUP

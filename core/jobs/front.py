@@ -11,7 +11,8 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 from urllib.parse import quote
 
-from clothpath.files.jobfile import JOB_FILE, errors_of
+from clothpath.files.jobfile import errors_of
+from clothpath.files.names import JOB_FILE
 from clothpath.jobs.job import Job
 from clothpath.jobs.summary import Summary
 from clothpath.pages.page import page

@@ -30,9 +30,11 @@ def inspected(files: Sequence[FilePath], registry: Registry, arguments: Layer) -
         Refusal: a folder holds no drawing; the arguments set what is no setting of a reader.
     """
     told = reading(registry, arguments)
+    named = drawings(files, registry)
     return {
         "schema": "clothpath/inspect@1",
-        "files": [_file(path, registry, told) for path in drawings(files, registry)],
+        "files": [_file(path, registry, told) for path in named.value],
+        "findings": [finding_document(finding) for finding in named.findings],
     }
 
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from clothpath.cloth.stockwords import StockWordsError, stock_in_words
 from clothpath.files.names import file_name, unique
-from clothpath.findings import Finding, Refusal, error
+from clothpath.findings import Finding, Outcome, Refusal, error
 from clothpath.jobs.config import StockFile, WriteTable, load_config
 from clothpath.jobs.job import Job, Order, check
 from clothpath.jobs.machines import Machine, machine, machines, overruled
@@ -31,7 +31,7 @@ def conversions(
     copies: int,
     stock: tuple[Stock, ...],
     plugin_files: tuple[FilePath, ...],
-) -> tuple[Job, ...]:
+) -> Outcome[tuple[Job, ...]]:
     """A job for each drawing and machine, those of one drawing after each other; each may use all of the stock.
 
     Raises:
@@ -46,7 +46,7 @@ def conversions(
         registry.writer(name, "--format")
     arguments = settings_from_arguments(sets)
     named = drawings(files, registry)
-    names = unique([path.stem for path in named], file_name)
+    names = unique([path.stem for path in named.value], file_name)
     jobs = [
         Job(
             name,
@@ -59,11 +59,11 @@ def conversions(
             plugin_files,
             stock_names="all-here" if len(files) == 1 else "some-here",
         )
-        for path, name in zip(named, names, strict=True)
+        for path, name in zip(named.value, names, strict=True)
         for each in known
     ]
     check(jobs)
-    return tuple(jobs)
+    return Outcome(tuple(jobs), named.findings)
 
 
 def stock_from_arguments(arguments: Sequence[str]) -> tuple[Stock, ...]:

@@ -22,7 +22,8 @@ from clothpath.curves import Affine, Path, box_of, open_path, polygon, transform
 from clothpath.cutplan import Blade, CutSheet, as_laid, sheets
 from clothpath.cutting.tips import allowed
 from clothpath.design import Design, Fabric, Marking, Piece
-from clothpath.files.jobfile import DIGITS, INDEX_FILE, JOB_FILE, RING_MM, finding_document, proof_document
+from clothpath.files.jobfile import DIGITS, RING_MM, finding_document, proof_document
+from clothpath.files.names import INDEX_FILE, JOB_FILE
 from clothpath.findings import Finding, Refusal, error, note, warning
 from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Swatch
 from clothpath.proof import prove, survey

@@ -99,7 +99,7 @@ def drawings(folder: Path, count: int) -> list[Job]:
     found = sorted(folder.rglob("*.svg"))
     found = found[:: max(1, len(found) // count)][:count]
     recipe = shipped() / "recipes" / "fused.toml"
-    return list(conversions(found, MACHINES, (), recipe, ["scale-to-spec.height=6 in"], 1, (), ()))
+    return list(conversions(found, MACHINES, (), recipe, ["scale-to-spec.height=6 in"], 1, (), ()).value)
 
 
 def deviation(file: Produced, read: Read) -> float:

@@ -33,3 +33,31 @@ def test_inspect_calls_a_piece_by_one_name_everywhere(tmp_path: Path, capsys: py
         "piece-3",
     ]
     assert 'Of one shape: "bow", "bow (bow-2)" and "piece-3".' in said
+
+
+def test_a_folder_is_told_of_to_its_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Drawings of folders in it are left out aloud, a job's own files are none; then how many are done, which not."""
+    designs, out = tmp_path / "designs", str(tmp_path / "designs" / "cut")
+    drawing(designs / "a.svg", square(0))
+    drawing(designs / "b.svg", '<path fill="none" stroke="#000" d="M0 0L9 9"/>')
+    drawing(designs / "older" / "deep" / "c.svg", square(0))
+    for _ in range(2):
+        assert run(["convert", str(designs), "-m", "mat-12x12", "--out", out]) == 1
+    said = capsys.readouterr().out.splitlines()
+    assert f'1 of 2 jobs done, in {out}. FAILED: "b for mat-12x12"' == said[-1]
+    told = f'Look: Drawings in folders inside this folder were left out: "{designs / "older" / "deep"}". [{designs}]'
+    assert told in said
+    assert run(["convert", str(designs / "a.svg"), "-m", "mat-12x12", "--out", out]) == 0
+    assert "1 of 1" not in capsys.readouterr().out
+
+
+def test_a_folder_that_holds_only_folders_says_where_its_drawings_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    drawing(tmp_path / "designs" / "older" / "c.svg", square(0))
+    assert run(["inspect", str(tmp_path / "designs")]) == 2
+    assert f'There are some in "{tmp_path / "designs" / "older"}"' in capsys.readouterr().err
+    inside = [str(tmp_path / "designs"), str(tmp_path / "designs" / "older")]
+    drawing(tmp_path / "designs" / "a.svg", square(0))
+    assert run(["inspect", *inside]) == 0
+    assert "left out" not in capsys.readouterr().out
