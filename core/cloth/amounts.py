@@ -17,11 +17,11 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
-from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, may_turn, stock_name, stock_of, told
+from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, is_whole, may_turn, stock_name, stock_of, told
 from clothpath.design import Fabric
 from clothpath.layout import Layout, Stock, placed
 from clothpath.regions import region_area
@@ -92,11 +92,18 @@ class Running:
 
 @dataclass(frozen=True, slots=True)
 class Taking:
-    """What one kit takes of one fabric: each rectangle across and along the cloth, and the pieces in all of them."""
+    """What one kit takes of one fabric.
+
+    Attributes:
+        sizes: each rectangle across and along the cloth.
+        pieces_mm2: of the pieces in all of them.
+        scraps: the first of the rectangles are the boxes round scraps that are used as they are: of which stock.
+    """
 
     fabric: Fabric
     sizes: tuple[Size, ...]
     pieces_mm2: float
+    scraps: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,16 +191,22 @@ def takings(layout: Layout) -> tuple[Taking, ...]:
     for each in placed(layout):
         pieces[each.piece.fabric] += region_area(each.piece.region) * layout.mats[each.mat].times
     found = []
+    whole = {
+        (cut.mat, cut.swatch, cut.time): cut.stock for cut in layout.cut_from if is_whole(layout.stock[cut.stock], cut)
+    }
     for fabric in layout.fabrics:
-        sizes = tuple(
-            swatch.cloth_size
-            for mat in layout.mats
-            for swatch in mat.swatches
+        sizes = [
+            (whole.get((m, s, time)), swatch.cloth_size)
+            for m, mat in enumerate(layout.mats)
+            for s, swatch in enumerate(mat.swatches)
             if swatch.fabric == fabric.key
-            for _ in range(mat.times)
-        )
+            for time in range(mat.times)
+        ]
         if sizes:
-            found.append(Taking(fabric, sizes, pieces[fabric.key]))
+            scraps = [(stock, size) for stock, size in sizes if stock is not None]
+            rest = [size for stock, size in sizes if stock is None]
+            all_of_it = (*(size for _, size in scraps), *rest)
+            found.append(Taking(fabric, all_of_it, pieces[fabric.key], tuple(stock for stock, _ in scraps)))
     return tuple(found)
 
 
@@ -244,7 +257,9 @@ def _use(
     blanks = [Blank(*size, may_turn(each.fabric.grain)) for each, size in wanted]
     bolt = Stock(key, max(width_mm, *(_least_across(blank) for blank in blanks)), label="yardage")
     own = stock_of(key, stock)
-    planned = cuts(blanks, own) if own else None
+    scraps = [n for each in taken for n in (*each.scraps, *[None] * (len(each.sizes) * kits - len(each.scraps)))]
+    tied = [replace(blank, scrap=scrap) for blank, scrap in zip(blanks, scraps, strict=True)]
+    planned = cuts(tied, own) if own else None
     known = tuple(stock) if planned is not None else (bolt,)
     plan = planned if planned is not None else cuts(blanks, [(0, bolt)]) or ()
     off_bolt = [one for one in plan if known[one.stock].height is None]

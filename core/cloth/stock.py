@@ -24,7 +24,7 @@ from typing import Final, Literal
 from clothpath.cloth.scraps import inscribed
 from clothpath.curves import Box
 from clothpath.design import GRAIN_TURNS, Grain
-from clothpath.layout import Stock
+from clothpath.layout import CutFrom, Stock
 from clothpath.regions import region_area
 from clothpath.units import cutting_size, cutting_size_mm
 
@@ -36,6 +36,7 @@ __all__ = [
     "Strip",
     "SubCut",
     "cuts",
+    "is_whole",
     "may_turn",
     "rectangles",
     "stock_name",
@@ -46,6 +47,8 @@ __all__ = [
 
 SLACK_MM: Final = 1e-6
 """Rounding in sums of sizes: a rectangle this much too large is still cut."""
+SAME_MM: Final = 0.01
+"""Sizes that differ by no more are the same."""
 LEAST_LACK_MM2: Final = 1.0
 """A scrap that lacks less than this of its box is a rectangle."""
 ENDLESS_MM: Final = 1e7
@@ -150,6 +153,14 @@ def whole_size(stock: Stock) -> tuple[float, float] | None:
         return None
     lacks = stock.width * stock.height - region_area(stock.outline)
     return (stock.width, stock.height) if lacks > LEAST_LACK_MM2 else None
+
+
+def is_whole(stock: Stock, cut: CutFrom) -> bool:
+    """Whether what is cut from an irregular scrap is all of it, as it is."""
+    size = whole_size(stock)
+    return (
+        size is not None and not cut.turned and abs(cut.box.width - size[0]) + abs(cut.box.height - size[1]) < SAME_MM
+    )
 
 
 def cuts(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> tuple[StockCuts, ...] | None:

@@ -19,6 +19,7 @@ from itertools import product
 from typing import Final, Literal
 
 from clothpath.cloth.scraps import inscribed
+from clothpath.cloth.stock import is_whole
 from clothpath.curves import Affine, Box, flattened
 from clothpath.layout import Layout, Mat, Stock
 from clothpath.regions import Region, moved
@@ -54,8 +55,6 @@ LONG: Final = 2.0
 """A mat this many times as high as it is wide, or more, is drawn only as far as it is used."""
 BEYOND: Final = 0.03
 """How much of a long mat's height is drawn beyond what is used."""
-SAME_MM: Final = 0.01
-"""Sizes that differ by no more are the same."""
 TINT: Final = 0.62
 """How much white a fabric's color is mixed with, so that black words can be read on it."""
 
@@ -192,11 +191,7 @@ def whole_scrap(layout: Layout, mat: int, swatch: int) -> Region | None:
     """The outline on the mat of the irregular scrap that a swatch is as a whole; None for a rectangle."""
     on_mat = layout.mats[mat].swatches[swatch]
     cut = next((each for each in layout.cut_from if (each.mat, each.swatch) == (mat, swatch)), None)
-    stock = layout.stock[cut.stock] if cut else None
-    if cut is None or stock is None or stock.outline is None or stock.height is None or cut.turned:
-        return None
-    width, height = on_mat.cloth_size
-    if max(abs(width - stock.width), abs(height - stock.height)) > SAME_MM:
+    if cut is None or not is_whole(stock := layout.stock[cut.stock], cut) or stock.outline is None:
         return None
     seen = Affine.shift(complex(stock.width)) @ Affine.flip() if on_mat.laid == "wrong-side-up" else Affine()
     return moved(stock.outline, on_mat.affine @ seen)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -9,9 +10,9 @@ import pytest
 from clothpath.cloth.amounts import ClothUse, Taking, cloth_uses, running, takings, web_uses
 from clothpath.cloth.record import cloth_record, takings_of
 from clothpath.cloth.stocktable import StockTable
-from clothpath.curves import polygon
+from clothpath.curves import Box, polygon
 from clothpath.design import Design, Fabric, Piece
-from clothpath.layout import Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
+from clothpath.layout import CutFrom, Demand, Layout, Mat, MatLayout, Placement, Stock, Swatch
 from clothpath.regions import region
 
 IN = 25.4
@@ -157,6 +158,24 @@ def test_a_scrap_used_whole_is_no_rectangle_to_cut() -> None:
     assert part.area_mm2 == pytest.approx((10 + 6) * IN**2)
     assert use.begun_mm2 == pytest.approx((6 + 25) * IN**2)
     assert use.steps("inch")[0] == "red corner: used as it is"
+
+
+def test_a_scrap_that_the_layout_uses_whole_is_used_whole_in_the_report() -> None:
+    """Although a rectangle as large as its box would come out of the fat quarter that is begun anyway."""
+    outline = region(polygon([0j, 4 * IN + 0j, 3j * IN]))
+    corner = Stock("red", 4 * IN, 3 * IN, 1, "red corner", outline=outline)
+    made = layout(Fabric("red", "Red"), Stock("red", 20 * IN, 18 * IN, 1, "fat quarter"), corner)
+    (mat,) = made.mats
+    whole = replace(mat.swatches[0], width=4 * IN, height=3 * IN, placements=())
+    where = (
+        CutFrom(0, 0, 0, 0, 1, Box(0, 0, 5 * IN, 5 * IN)),
+        CutFrom(0, 1, 0, 1, 1, Box(0, 0, 4 * IN, 3 * IN)),
+    )
+    of = replace(made, mats=(replace(mat, swatches=(*mat.swatches, whole)),), cut_from=where)
+    (use,) = uses(of)
+    assert use.parts[0].wholes == ("red corner",)
+    assert [(one.width / IN, one.count) for one in use.parts[0].rectangles] == [(pytest.approx(5), 1)]
+    assert uses(replace(of, cut_from=()))[0].parts[0].wholes == ()
 
 
 def test_a_rectangle_from_a_scrap_is_no_strip() -> None:
