@@ -28,6 +28,7 @@ __all__ = [
     "places_on",
     "point",
     "points_at",
+    "points_on_steps",
     "slope",
     "stepped",
     "steps_within",
@@ -86,6 +87,18 @@ def points_at(p: Points, t: Floats) -> Points:
     s = 1 - t
     ss, tt = s * s, t * t
     points: Points = ss * s * p[:, 0] + 3 * ss * t * p[:, 1] + 3 * s * tt * p[:, 2] + tt * t * p[:, 3]
+    return points
+
+
+def points_on_steps(p: Points, step: Indices, count: Indices) -> Points:
+    """Row i of the (m, 4) control points at step[i] of count[i] even steps, to the bit the same whichever way it runs.
+
+    So two pieces that meet along one curve, drawn from both its ends, have one polyline there.
+    """
+    t, s = step / count, (count - step) / count
+    points: Points = (s * s * s * p[:, 0] + t * t * t * p[:, 3]) + (
+        3 * (s * s * t) * p[:, 1] + 3 * (t * t * s) * p[:, 2]
+    )
     return points
 
 

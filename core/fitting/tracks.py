@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from clothpath.beziers import points_at, steps_within
+from clothpath.beziers import points_on_steps, steps_within
 from clothpath.curves import Bools, Floats, Outline, Points, gathered
 from clothpath.regions import Region, xy
 
@@ -74,7 +74,7 @@ def track_of(rings: Sequence[Outline], tolerance: float = TRACK_MM) -> Track:
     curve = np.repeat(np.arange(len(curves)), count)
     step = np.arange(len(curve)) - before[curve]
     t0, t1 = step / count[curve], (step + 1) / count[curve]
-    start = points_at(curves[curve], t0)
+    start = points_on_steps(curves[curve], step, count[curve])
     start[step == 0] = curves[:, 0]
     end = np.empty_like(start)
     end[:-1] = start[1:]
