@@ -11,7 +11,7 @@ from clothpath.curves import backwards, open_path, outline
 from clothpath.fitting.tracks import TRACK_MM, polygons_in, track_of
 from clothpath.regions import region, xy
 
-PLACES = st.builds(complex, st.floats(-80, 80), st.floats(-80, 80))
+PLACES = st.builds(lambda x, y: complex(x, y) / 8, st.integers(-640, 640), st.integers(-640, 640))
 
 
 @settings(max_examples=60, derandomize=True, deadline=None)
