@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -184,9 +185,12 @@ def _kit_orders(
         Refusal: it names a design or a size that the catalog does not have, or none, or less than one of it.
     """
     where = f"{path}: kit {kit.name}"
+    designs: Counter[str] = Counter()
+    for name, count in kit.designs.items():
+        designs[_only_size(name, orders)] += count
     faults = [
         error("unknown-design", f'The catalog has no "{name}".', where, nearest_word(name, orders))
-        for name in kit.designs
+        for name in designs
         if name not in orders
     ]
     faults += [
@@ -207,10 +211,16 @@ def _kit_orders(
             supplied=Layer(order.supplied.where, {"": {**order.supplied.tables[""], "kits": kit.times}}),
             count=count,
         )
-        for name, count in kit.designs.items()
+        for name, count in designs.items()
         for order, _ in [orders[name]]
     )
-    return made, tuple(finding for name in kit.designs for finding in orders[name][1])
+    return made, tuple(finding for name in designs for finding in orders[name][1])
+
+
+def _only_size(name: str, orders: Iterable[str]) -> str:
+    """The design in the one size that it has, where a kit names it without."""
+    sizes = [each for each in orders if each.startswith(f"{name}/")]
+    return sizes[0] if len(sizes) == 1 else name
 
 
 def _raw_sizes(path: FilePath) -> list[Mapping[str, Mapping[str, Any]]]:

@@ -139,15 +139,17 @@ def laid_out(demands: Sequence[Demand], mat: Mat, stock: Sequence[Stock], steps:
 
 
 def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Demand, ...], tuple[Fabric, ...], list[Finding]]:
-    """The designs with their fabrics pooled by key; a cloth that two designs treat differently becomes two fabrics."""
+    """The designs with their fabrics pooled by key; a cloth that two designs treat differently becomes two fabrics.
+
+    A pooled fabric has the name and the color of the first design; in which color a drawing shows it is no difference.
+    """
     pooled: dict[str, Fabric] = {}
     found: list[Finding] = []
     settled: list[Demand] = []
     for demand in demands:
         keys: dict[str, str] = {}
         for fabric in demand.design.fabrics:
-            one = replace(fabric, cloth="")
-            alike = [key for key, known in pooled.items() if replace(known, key=fabric.key, cloth="") == one]
+            alike = [key for key, known in pooled.items() if _treatment(known) == _treatment(fabric)]
             alike = [key for key in alike if key == fabric.key or key.startswith(f"{fabric.key}-")]
             key = fabric.key if fabric.key not in pooled or fabric.key in alike else next(iter(alike), "")
             if not key:
@@ -164,6 +166,11 @@ def _pooled(demands: Sequence[Demand]) -> tuple[tuple[Demand, ...], tuple[Fabric
         own = tuple(pooled[keys[fabric.key]] for fabric in design.fabrics)
         settled.append(replace(demand, design=replace(design, pieces=pieces, fabrics=own)))
     return tuple(settled), tuple(pooled.values()), found
+
+
+def _treatment(fabric: Fabric) -> Fabric:
+    """What must be the same for two fabrics of a key to be cut from one rectangle."""
+    return replace(fabric, key="", label="", color="", cloth="")
 
 
 def cut_plan(layout: Layout, machine: Machine, steps: Sequence[Step]) -> Outcome[CutPlan]:

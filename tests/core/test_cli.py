@@ -165,6 +165,21 @@ def test_a_cloth_that_two_designs_of_a_kit_lay_differently_is_cut_apart(tmp_path
     assert "fabric-split" in [finding["code"] for finding in made["findings"]]
 
 
+def test_a_kit_pools_a_fabric_by_its_key_whatever_color_each_drawing_gives_it(tmp_path: Path, call: Call) -> None:
+    text = 'schema = "clothpath/catalog@1"\nname = "Shore"\nrecipe = "fused"\nmachines = ["mat-12x12"]\n'
+    for name, color in (("pebble", "#d8b25a"), ("shell", "#55aa55")):
+        shape = f'<rect id="{name}" width="40" height="30" fill="{color}"/>'
+        root = 'xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 50 50"'
+        (tmp_path / f"{name}.svg").write_text(f"<svg {root}>{shape}</svg>")
+        text += f'[[design]]\nfile = "{name}.svg"\n[design.fabric.sand]\ncolor = "{color}"\npaper = "leave"\n'
+    (tmp_path / "shore.toml").write_text(text + '[[kit]]\nname = "shore"\ndesigns = {pebble = 1, shell = 1}\n')
+    assert call("build", tmp_path / "shore.toml", "--out", tmp_path / "cut")[0] == 0
+    made = json.loads((tmp_path / "cut" / "shore" / "times-1" / "mat-12x12" / "job.json").read_text())
+    ((swatch,),) = (mat["swatches"] for mat in made["mats"])
+    assert {piece["piece"] for piece in swatch["pieces"]} == {"pebble", "shell"}
+    assert "fabric-split" not in {finding["code"] for finding in made["findings"]}
+
+
 def test_a_written_out_size_beats_the_table_and_the_difference_is_told(tmp_path: Path, call: Call) -> None:
     path = catalog(tmp_path, "whale.svg")
     text = path.read_text().replace("[design.roles]", '[design.size.small]\nwidth = "5 in"\n[design.roles]', 1)
