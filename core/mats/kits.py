@@ -17,14 +17,14 @@ import shapely
 
 from clothpath.findings import Outcome, Refusal, warning
 from clothpath.layout import Layout
-from clothpath.mats.lay import alike, drafted, laid_out, settled
+from clothpath.mats.lay import alike, drafted, laid_out, on_one_mat, settled
 from clothpath.mats.wanted import Rules, multiplied, wanted_by_fabric
 
 __all__ = ["filled", "in_kits"]
 
 MOST_IN_BATCH: Final = 12
 """The largest batch that is tried, besides all kits at once."""
-LIKELY_DENSITY: Final = 0.8
+LIKELY_DENSITY: Final = 0.7
 """The share of a mat, in grown pieces, at which the search for the number that fills it begins."""
 MOST_PIECES: Final = 1000
 """A batch of more pieces takes long, and is hardly less mats than several smaller ones."""
@@ -100,25 +100,22 @@ def filled(layout: Layout, rules: Rules) -> Outcome[Layout]:
         return Outcome(one, (warning("fill-takes-mats", message, hint="Take a larger mat, or lay fewer designs."),))
     least = _least_mats(layout, rules)
     high = bisect_right(range(MOST_FILLED), 1, key=least)
-    best, low, guess = one, 1, max(2, int((high - 1) * LIKELY_DENSITY))
+    best, low, guess = one, 1, int((high - 1) * LIKELY_DENSITY)
     for _ in range(MOST_GUESSES):
         if low + 1 >= high:
             break
         kits = min(max(guess, low + 1), high - 1)
-        made = _laid_if_possible(multiplied(layout, kits), rules)
-        if made is not None and len(made.mats) == 1:
-            best, low = made, kits
-        else:
+        made, share = on_one_mat(multiplied(layout, kits), rules)
+        if made is None:
             high = kits
-        guess = (low + high) // 2 if made is None else int(kits * _roominess(made, rules))
+        else:
+            best, low = made, kits
+        guess = int(kits / share) if share else (low + high) // 2
+    for kits in (low + 1, low) if rules.seconds else ():
+        longer = _laid_if_possible(multiplied(layout, kits), rules)
+        if longer is not None and len(longer.mats) == 1:
+            return Outcome(longer)
     return Outcome(best)
-
-
-def _roominess(layout: Layout, rules: Rules) -> float:
-    """How many times what is laid out would fill one mat, if its swatches lay without a gap but their own."""
-    usable, gap = layout.mat.usable, rules.gap
-    taken = sum((s.width + gap) * (s.height + gap) for mat in layout.mats for s in mat.swatches)
-    return (usable.width + gap) * (usable.height + gap) / taken
 
 
 def _laid_if_possible(layout: Layout, rules: Rules) -> Layout | None:

@@ -15,6 +15,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
+from clothpath.cloth.amounts import wanting_words
 from clothpath.cloth.stock import Blank, cuts, may_turn, stock_of
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
@@ -27,7 +28,7 @@ from clothpath.mats.search import LEAST_SEARCH, QUICK_SEARCH, WIDE_SEARCH, Patie
 from clothpath.mats.spill import Allowed, DraftMat, spilled
 from clothpath.mats.wanted import PartName, Rules, Wanted, part_names, wanted_by_fabric
 
-__all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "settled"]
+__all__ = ["DraftMat", "alike", "board_of", "drafted", "laid_out", "on_mats", "on_one_mat", "settled"]
 
 WIDE_SAVES: Final = 0.97
 """The share of the cloth that a wide search is hoped to come to."""
@@ -72,6 +73,30 @@ def drafted(layout: Layout, rules: Rules) -> tuple[DraftMat, ...]:
     return min(
         mats, spilled(longer, wanted, board, rules, suffices), key=lambda some: (len(some), round(_cloth(some), 3))
     )
+
+
+def on_one_mat(layout: Layout, rules: Rules) -> tuple[Layout | None, float]:
+    """The layout if a quick search lays it on one mat, and about the share of the mat that it takes; 0: unknown.
+
+    Raises:
+        Refusal: nothing is to be cut.
+    """
+    board = board_of(layout.mat, rules)
+    wanted = wanted_by_fabric(layout)
+    room = (board.usable.width + board.gap) * (board.usable.height + board.gap)
+    share = 0.0
+    for search in (LEAST_SEARCH, QUICK_SEARCH):
+        try:
+            shapes = _all_cutouts([(each, search) for each in wanted], board, layout.stock, rules)
+            mats = on_mats(shapes, board, rules)
+            share = sum((c.width + board.gap) * (c.height + board.gap) for mat in mats for _, c in mat) / room
+            if len(mats) == 1:
+                return settled(layout, [(mats[0], 1)]), share
+        except Refusal:
+            break
+        if share > 1:
+            break
+    return None, share
 
 
 def _suffices(layout: Layout, cut: Iterable[Cutout]) -> bool:
@@ -119,7 +144,7 @@ def on_mats(shapes: Sequence[tuple[Cutout, ...]], board: Board, rules: Rules) ->
     lying = pack([_sheet(one, rules) for one in shapes], board)
     if lying is None:
         names = ", ".join(fixed.fabric for fixed in rules.fixed)
-        message = f"The swatches with a fixed place ({names}) do not lie within the usable area, apart from each other."
+        message = f"The rectangles with a fixed place ({names}) do not lie apart from each other in the usable area."
         raise Refusal(error("fixed-swatch-blocked", message, "fixed", "Move them, or let one of them find its place."))
     mats: list[list[tuple[Lying, Cutout]]] = [[] for _ in range(max(each.board for each in lying) + 1)]
     for each in lying:
@@ -219,7 +244,12 @@ def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout
         ]
         plan = cuts(blanks, stock_of(cloth, layout.stock))
         if plan is None:
-            message = f'The stock of "{next(iter(fabrics.values())).label}" does not suffice for the swatches.'
+            label = next(iter(fabrics.values())).label
+            missing = _missing(blanks, stock_of(cloth, layout.stock))
+            message = (
+                f'The cloth that there is of "{label}" does not suffice. Needed are rectangles: '
+                f"{wanting_words(blanks)}. Missing: {wanting_words(missing)}."
+            )
             raise Refusal(error("stock-short", message, cloth, "State more cloth, or ask for fewer copies."))
         for one in plan:
             for strip in one.strips:
@@ -229,6 +259,16 @@ def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout
                     box = Box(x, y, x + sub.width, y + sub.height)
                     cut_from.append(CutFrom(m, s, time, one.stock, one.number, box, sub.turned))
     return replace(layout, cut_from=tuple(sorted(cut_from, key=lambda each: (each.mat, each.swatch, each.time))))
+
+
+def _missing(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> list[Blank]:
+    """Those of the blanks that do not come out of the stock when the largest are cut first."""
+    kept: list[Blank] = []
+    missing: list[Blank] = []
+    for blank in sorted(blanks, key=lambda each: -each.width * each.height):
+        fits = (not missing or missing[-1] != blank) and cuts([*kept, blank], stock) is not None
+        (kept if fits else missing).append(blank)
+    return missing
 
 
 def _swatch(lying: Lying, cutout: Cutout, names: dict[str, PartName], count: Counter[PartName]) -> Swatch:
