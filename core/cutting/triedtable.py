@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Final, TypeAlias
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
@@ -48,7 +49,16 @@ def _count(value: Any) -> float:
     return float(value)
 
 
-Count: TypeAlias = Annotated[float, BeforeValidator(_count), WithJsonSchema({"type": "number", "minimum": 0})]
+def _counted_force(value: object) -> float:
+    if isinstance(value, str) and (number := _NUMBER_FIRST.match(value)):
+        message = f'"{value}" is not a number that a machine shows; write the number only, force = {number[1]}'
+        raise ValueError(message)
+    return _count(value)
+
+
+_NUMBER_FIRST: Final = re.compile(r"\s*(\d+(?:\.\d+)?)")
+
+Force: TypeAlias = Annotated[float, BeforeValidator(_counted_force), WithJsonSchema({"type": "number", "minimum": 0})]
 
 
 def _several(value: object) -> object:
@@ -82,7 +92,7 @@ class TriedTable(Settings):
     depth: Annotated[Length | float, BeforeValidator(_counted_depth)] | None = Field(
         None, description="how far the tip goes down, as a length, or as the machine counts it"
     )
-    force: Count | None = Field(None, description="as the machine counts it")
+    force: Force | None = Field(None, description="as the machine counts it")
     speed: Annotated[Speed | float, BeforeValidator(_counted_speed)] | None = Field(
         None, description="as a speed with its unit, or as the machine counts it"
     )

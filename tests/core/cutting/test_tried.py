@@ -106,6 +106,7 @@ def test_the_profiles_that_ship_make_nothing_up() -> None:
         ('depth = "0.4 mm"', 'depth = "4"', "wrong-value", "tried[1].depth", "no unit"),
         ('depth = "0.4 mm"', 'depth = "-4 mm"', "wrong-value", "tried[1].depth", "above the cloth"),
         ("force = 80", 'force = "80"', "wrong-value", "tried[1].force", "number that a machine shows"),
+        ("force = 80", 'force = "180 g"', "wrong-value", "tried[1].force", "write the number only, force = 180"),
         ("force = 80", "force = true", "wrong-value", "tried[1].force", "number that a machine shows"),
         ('speed = "50 mm/s"', 'speed = "fast"', "wrong-value", "tried[1].speed", '"80 mm/s"'),
         ("passes = 2", "passes = 0", "wrong-value", "tried[1].passes", "at least 1"),
