@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from clothpath.contracts import FromCatalog, FromSteps, Reader, Settings, Stage, Transform
 from clothpath.findings import Finding, Refusal, error, nearest_word, note, warning
-from clothpath.jobs.config import RecipeFile, StepTable, faults_of, load_config
+from clothpath.jobs.config import RecipeFile, StepTable, faults_of, in_a_file, load_config
 from clothpath.registry import Registry
 
 __all__ = [
@@ -42,6 +42,8 @@ READ: Final = "read"
 """The table whose keys are readers instead of settings."""
 WRITE: Final = "write"
 """The table of `--set` whose keys are formats; elsewhere a machine profile's `[[write]]` has their settings."""
+CALL: Final = "--set"
+"""Where settings of the call stand, in findings."""
 READ_EXAMPLE: Final = 'For example: --set read.svg.gap="0.2 mm"'
 
 
@@ -241,10 +243,14 @@ def _settings(plugin: Transform | Reader, key: str, layers: Sequence[Layer], fau
         for name, value in layer.tables.get(key, {}).items():
             merged[name] = _as_wanted(plugin.settings, name, value)
             written[name] = layer.where
+
+    def as_written(name: str, example: str) -> str:
+        return f"--set {key}.{name}='{example}'" if written.get(name) == CALL else in_a_file(name, example)
+
     try:
         return plugin.settings.model_validate(merged)
     except ValidationError as fault:
-        faults.extend(faults_of(plugin.settings, fault, lambda name: written.get(name, key)))
+        faults.extend(faults_of(plugin.settings, fault, lambda name: written.get(name, key), as_written))
         return plugin.settings.model_construct()
 
 
@@ -272,7 +278,7 @@ def settings_from_arguments(arguments: Iterable[str]) -> Layer:
         step, dot, setting = name.strip().rpartition(".")
         if not equals or not dot or not step or not setting:
             message = f'"{argument}" is not of the form STEP.SETTING=VALUE.'
-            raise Refusal(error("wrong-set", message, "--set", 'For example: --set nest.spacing="1/8 in"'))
+            raise Refusal(error("wrong-set", message, CALL, 'For example: --set nest.spacing="1/8 in"'))
         try:
             value: Any = tomllib.loads(f"value = {text}")["value"]
         except tomllib.TOMLDecodeError:
@@ -280,4 +286,4 @@ def settings_from_arguments(arguments: Iterable[str]) -> Layer:
         kind, dot, name = step.partition(".")
         table = tables.setdefault(kind, {}).setdefault(name, {}) if dot else tables.setdefault(step, {})
         table[setting] = value
-    return Layer("--set", tables)
+    return Layer(CALL, tables)

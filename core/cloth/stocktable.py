@@ -32,7 +32,11 @@ class StockTable(Settings):
     count: int = Field(1, ge=1, le=10_000, description="how many of them there are")
     rim: Millimeters | None = Field(None, ge=0, description="what is lost along every edge")
     outline: tuple[tuple[Millimeters, Millimeters], ...] | None = Field(
-        None, min_length=3, description="corners of an irregular scrap, each across and along"
+        None,
+        min_length=3,
+        description="three corners or more of an irregular scrap, one after the other round it, seen from the right "
+        "side: of each how far across the cloth, from selvage to selvage, and how far up along the selvage",
+        examples=[[["0 in", "0 in"], ["5 in", "0 in"], ["0 in", "5 in"]]],
     )
 
     @model_validator(mode="after")

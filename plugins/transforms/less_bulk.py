@@ -57,7 +57,9 @@ class LessBulkSettings(Settings):
     underlap: Millimeters = Field(UNDERLAP_MM, gt=0, description="what is left of a piece beneath those above it")
     worth: Millimeters = Field(WORTH_MM, ge=0, description="bulk smaller than a square of this side is left alone")
     over: Annotated[tuple[tuple[str, str], ...], FromCatalog()] = Field(
-        (), description="pairs of pieces, by id or label, the upper one first, that overrule the drawing's order"
+        (),
+        description="pairs of pieces, by id or label, the upper one first, that overrule the drawing's order",
+        examples=[[["window", "tower"]]],
     )
 
 

@@ -76,7 +76,9 @@ class TurnUnderSettings(Settings):
 
     margin: Millimeters = Field(TURN_UNDER_MM, ge=0, description="margin added all round")
     by_fabric: Annotated[dict[str, Millimeters], FromCatalog()] = Field(
-        {}, description="margins of single fabrics, by their keys, where they differ"
+        {},
+        description="margins of single fabrics, by their keys, where they differ",
+        examples=[{"coral": "3/16 in", "shell": "1/8 in"}],
     )
     join: Join = Field("round", description="corners: round, mitre (pointed, up to the limit), or bevel (cut off)")
     limit: float = Field(MITRE_LIMIT, ge=1, description="longest mitre, as a multiple of the margin")

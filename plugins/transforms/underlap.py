@@ -76,7 +76,9 @@ class UnderlapSettings(Settings):
     underlap: Millimeters = Field(UNDERLAP_MM, ge=0, description="how far a lower piece tucks beneath an upper one")
     reach: Millimeters = Field(REACH_MM, gt=0, description="how far edges that are meant to meet may be apart")
     over: Annotated[tuple[tuple[str, str], ...], FromCatalog()] = Field(
-        (), description="pairs of pieces, by id or label, the upper one first, that overrule the drawing's order"
+        (),
+        description="pairs of pieces, by id or label, the upper one first, that overrule the drawing's order",
+        examples=[[["window", "tower"]]],
     )
 
 

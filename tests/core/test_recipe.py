@@ -113,6 +113,26 @@ def test_settings_for_a_step_that_is_not_there_are_told() -> None:
     assert (caught.value.findings[0].code, caught.value.findings[0].where) == ("unknown-step", "--set")
 
 
+@pytest.mark.parametrize(
+    ("argument", "told"),
+    [
+        ("underlap.over=window,tower", 'For example: --set underlap.over=\'[["window", "tower"]]\''),
+        (
+            "turn-under.by-fabric='coral=0.2 mm'",
+            'For example: --set turn-under.by-fabric=\'{"coral" = "3/16 in", "shell" = "1/8 in"}\'',
+        ),
+    ],
+)
+def test_a_wrong_argument_is_told_with_one_that_works(argument: str, told: str) -> None:
+    steps = [{"use": "separate"}, {"use": "underlap"}, {"use": "turn-under"}, {"use": "nest"}]
+    with pytest.raises(Refusal) as caught:
+        settled(steps, arguments=settings_from_arguments([argument]))
+    (found,) = caught.value.findings
+    assert found.hint == told
+    example = told.partition("--set ")[2].replace("'", "")
+    assert settled(steps, arguments=settings_from_arguments([example])).steps
+
+
 def test_a_machine_cannot_set_a_design_step() -> None:
     with pytest.raises(Refusal) as caught:
         settled(RECIPE, machine=Layer("mat.toml", {"scale-to-spec": {"width": "4 in"}}))

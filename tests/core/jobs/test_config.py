@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from clothpath.findings import Finding, Refusal
-from clothpath.jobs.config import CatalogFile, MachineFile, RecipeFile, load_config
+from clothpath.jobs.config import CatalogFile, MachineFile, RecipeFile, StockFile, load_config
 
 MACHINE = """
 schema = "clothpath/machine@1"
@@ -85,3 +85,55 @@ def test_a_missing_an_empty_and_a_binary_file_are_told(tmp_path: Path, model: ty
     with pytest.raises(Refusal) as caught:
         load_config(binary, model)
     assert caught.value.findings[0].code == "unreadable"
+
+
+SCRAP = 'schema = "clothpath/stock@1"\n[[stock]]\nfabric = "red"\noutline = {}\n'
+OUTLINE_EXAMPLE = 'For example: outline = [["0 in", "0 in"], ["5 in", "0 in"], ["0 in", "5 in"]]'
+
+
+@pytest.mark.parametrize(
+    "outline",
+    [
+        '["0 in, 0 in", "5 in, 0 in", "0 in, 5 in"]',
+        '[["0 in", "0 in"], ["5 in"], ["0 in", "5 in"]]',
+        '[["0 in", "0 in"], ["5 in", "0 in"]]',
+        '"0 in, 0 in"',
+    ],
+)
+def test_a_value_of_several_parts_is_told_once_in_plain_words_with_an_example_that_works(
+    tmp_path: Path, outline: str
+) -> None:
+    file = tmp_path / "scraps.toml"
+    file.write_text(SCRAP.format(outline), encoding="utf-8")
+    with pytest.raises(Refusal) as caught:
+        load_config(file, StockFile)
+    (found,) = caught.value.findings
+    assert found.where == f"{file}: stock[1].outline"
+    assert "seen from the right side" in found.message
+    assert found.hint == OUTLINE_EXAMPLE
+    file.write_text(SCRAP.format(OUTLINE_EXAMPLE.partition(" = ")[2]), encoding="utf-8")
+    assert load_config(file, StockFile).stock[0].stock("red").height == pytest.approx(127.0)
+
+
+def test_a_corner_without_a_unit_is_told_as_that_alone(tmp_path: Path) -> None:
+    file = tmp_path / "scraps.toml"
+    file.write_text(SCRAP.format('[["0 in", "0 in"], ["5 in", "0 in"], ["0 in", 5]]'), encoding="utf-8")
+    with pytest.raises(Refusal) as caught:
+        load_config(file, StockFile)
+    (found,) = caught.value.findings
+    assert found.message == '5 has no unit; write "5 in" or "5 mm".'
+
+
+@pytest.mark.parametrize(
+    ("key", "said", "told"),
+    [
+        ("machines", '"mat-12x12"', 'It must be a list in brackets, not "mat-12x12". Write ["mat-12x12"].'),
+        ("name", "7", "It must be a text in quotes, not 7."),
+        ("settings", "[1, true]", "It must be a table with keys of its own, not [1, true]."),
+    ],
+)
+def test_what_a_value_must_be_is_said_in_plain_words(tmp_path: Path, key: str, said: str, told: str) -> None:
+    lines = {"schema": '"clothpath/catalog@1"', "machines": '["mat-12x12"]', "design": '[{file = "a.svg"}]'}
+    text = "\n".join(f"{name} = {value}" for name, value in (lines | {key: said}).items())
+    found = refused(tmp_path / "catalog.toml", text, CatalogFile)
+    assert f"{found.message} {found.hint}".strip() == told
