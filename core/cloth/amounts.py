@@ -23,8 +23,10 @@ from typing import Final, Literal
 
 from clothpath.cloth.stock import Blank, RulerName, StockCuts, cuts, is_whole, may_turn, stock_name, stock_of, told
 from clothpath.design import Fabric
+from clothpath.findings import together
 from clothpath.layout import Layout, Stock, placed
 from clothpath.regions import region_area
+from clothpath.units import cutting_size
 
 __all__ = [
     "SURPLUS",
@@ -39,6 +41,7 @@ __all__ = [
     "cloth_uses",
     "running",
     "takings",
+    "wanting_words",
     "web_uses",
 ]
 
@@ -183,6 +186,16 @@ def running(lengths_mm: float, width_mm: float, surplus: float) -> Running:
     needed = lengths_mm * (1 + surplus)
     yards = math.ceil((needed - SLACK_MM) / (YARD_MM * float(YARD_STEP))) * YARD_STEP
     return Running(width_mm, lengths_mm, yards, math.ceil((needed - SLACK_MM) / METER_STEP_MM) * METER_STEP_MM)
+
+
+def wanting_words(blanks: Sequence[Blank]) -> str:
+    """Rectangles that are wanted, and what they take off the bolt: "2 of 7 1/2 in x 8 in (1/4 yd or 20 cm off …)"."""
+    blanks = [replace(blank, scrap=None) for blank in blanks]
+    sizes = Counter(f"{cutting_size(blank.width)} x {cutting_size(blank.height)}" for blank in blanks)
+    bolt = Stock("", max(USABLE_WIDTH_MM, *(_least_across(blank) for blank in blanks)))
+    bought = running(sum(one.length for one in cuts(blanks, [(0, bolt)]) or ()), bolt.width, 0.0)
+    listed = together([f"{many} of {size}" for size, many in sizes.most_common()])
+    return f"{listed} ({bought.yards} or {bought.meters} off a bolt {cutting_size(bolt.width)} wide)"
 
 
 def takings(layout: Layout) -> tuple[Taking, ...]:

@@ -38,6 +38,7 @@ __all__ = [
     "cuts",
     "is_whole",
     "may_turn",
+    "missing",
     "rectangles",
     "stock_name",
     "stock_of",
@@ -175,6 +176,16 @@ def cuts(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> tuple[S
         if found is not None and (best is None or _cost(found) < _cost(best)):
             best = found
     return best
+
+
+def missing(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> list[Blank]:
+    """Those of the blanks that do not come out of the stock when the largest are cut first."""
+    kept: list[Blank] = []
+    lacking: list[Blank] = []
+    for blank in sorted(blanks, key=lambda each: -each.width * each.height):
+        fits = (not lacking or lacking[-1] != blank) and cuts([*kept, blank], stock) is not None
+        (kept if fits else lacking).append(blank)
+    return lacking
 
 
 def _cost(plan: Sequence[StockCuts]) -> tuple[float, ...]:

@@ -19,6 +19,7 @@ from typing import Final
 
 import shapely
 
+from clothpath.cloth.amounts import wanting_words
 from clothpath.cloth.scraps import lacking
 from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, stock_of, whole_size
 from clothpath.curves import Affine
@@ -155,7 +156,11 @@ def cutouts(
         if whole is not None and _laid(whole, parts) > (_laid(full, parts) if full else 0.0):
             full, left = whole, _left(parts, whole.spots)
         if full is None:
-            raise Refusal(_short(wanted, parts) if own.stock else _not_laid(wanted, parts))
+            if not own.stock:
+                raise Refusal(_not_laid(wanted, parts))
+            rest = replace(wanted, parts=tuple(parts), slack=0.0)
+            more = cutouts(rest, board, supply(wanted.fabric, ()), replace(rules, fixed=()))
+            raise Refusal(_short(wanted, parts, own.blanks(taken), own.blanks(each[0] for each in more)))
         found.append((full,))
         parts = _remaining(parts, left)
     return tuple(found)
@@ -172,7 +177,9 @@ def _at_place(
     width, height = fixed.size or (here.ways or ((0.0, 0.0),))[0]
     packing = fill(parts, width, height, rules.spacing, rules.margin)
     if not packing.spots:
-        message = f'No piece fits the fixed swatch of "{wanted.fabric.label}", which is {both(width)} x {both(height)}.'
+        message = (
+            f'No piece fits the fixed rectangle of "{wanted.fabric.label}", which is {both(width)} x {both(height)}.'
+        )
         raise Refusal(error("fixed-swatch-too-small", message, wanted.fabric.key, "Take a larger piece of cloth."))
     cutout = Cutout(wanted.fabric, width, height, packing.spots, fixed)
     return (cutout,), _remaining(parts, _left(parts, packing.spots))
@@ -302,13 +309,14 @@ def _up(value: float, step: float) -> float:
     return math.ceil((value - SLACK_MM) / step) * step if step else value
 
 
-def _short(wanted: Wanted, parts: Sequence[Part]) -> Finding:
+def _short(wanted: Wanted, parts: Sequence[Part], had: Sequence[Blank], missing: Sequence[Blank]) -> Finding:
     names = ", ".join(f"{part.count} of {wanted.names[part.key][1]}" for part in parts)
+    message = (
+        f'The cloth that there is of "{wanted.fabric.label}" does not suffice: none is left for {names}. '
+        f"Needed are rectangles: {wanting_words([*had, *missing])}. Missing: {wanting_words(missing)}."
+    )
     return error(
-        "stock-short",
-        f'The stock of "{wanted.fabric.label}" does not suffice: no cloth is left for {names}.',
-        wanted.fabric.key,
-        "State more cloth for this fabric, or ask for fewer copies.",
+        "stock-short", message, wanted.fabric.key, "State more cloth for this fabric, or ask for fewer copies."
     )
 
 

@@ -16,7 +16,7 @@ from functools import partial
 from typing import Final
 
 from clothpath.cloth.amounts import wanting_words
-from clothpath.cloth.stock import Blank, cuts, may_turn, stock_of
+from clothpath.cloth.stock import Blank, cuts, may_turn, missing, stock_of
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
 from clothpath.layout import CutFrom, Layout, Mat, MatLayout, Placement, Stock, Swatch
@@ -245,10 +245,10 @@ def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout
         plan = cuts(blanks, stock_of(cloth, layout.stock))
         if plan is None:
             label = next(iter(fabrics.values())).label
-            missing = _missing(blanks, stock_of(cloth, layout.stock))
+            lacking = missing(blanks, stock_of(cloth, layout.stock))
             message = (
                 f'The cloth that there is of "{label}" does not suffice. Needed are rectangles: '
-                f"{wanting_words(blanks)}. Missing: {wanting_words(missing)}."
+                f"{wanting_words(blanks)}. Missing: {wanting_words(lacking)}."
             )
             raise Refusal(error("stock-short", message, cloth, "State more cloth, or ask for fewer copies."))
         for one in plan:
@@ -259,16 +259,6 @@ def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout
                     box = Box(x, y, x + sub.width, y + sub.height)
                     cut_from.append(CutFrom(m, s, time, one.stock, one.number, box, sub.turned))
     return replace(layout, cut_from=tuple(sorted(cut_from, key=lambda each: (each.mat, each.swatch, each.time))))
-
-
-def _missing(blanks: Sequence[Blank], stock: Sequence[tuple[int, Stock]]) -> list[Blank]:
-    """Those of the blanks that do not come out of the stock when the largest are cut first."""
-    kept: list[Blank] = []
-    missing: list[Blank] = []
-    for blank in sorted(blanks, key=lambda each: -each.width * each.height):
-        fits = (not missing or missing[-1] != blank) and cuts([*kept, blank], stock) is not None
-        (kept if fits else missing).append(blank)
-    return missing
 
 
 def _swatch(lying: Lying, cutout: Cutout, names: dict[str, PartName], count: Counter[PartName]) -> Swatch:

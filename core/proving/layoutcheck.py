@@ -83,16 +83,16 @@ def _swatch_faults(mat: Mat, swatches: Sequence[Swatch], gap: float) -> Iterator
         box = swatch.box
         out = max(usable.left - box.left, usable.bottom - box.bottom, box.right - usable.right, box.top - usable.top)
         if not out <= TOLERANCE_MM:
-            yield error("swatch-outside", f"The swatch sticks out of the usable area by {_mm(out)}.", swatch.fabric)
+            yield error("swatch-outside", f"The rectangle sticks out of the usable area by {_mm(out)}.", swatch.fabric)
         for kept in mat.keep_out:
             across, up = _apart(box, kept)
             if max(across, up) < -TOLERANCE_MM:
-                message = f"The swatch lies {_mm(-max(across, up))} in a keep-out area."
+                message = f"The rectangle lies {_mm(-max(across, up))} in a keep-out area."
                 yield error("swatch-in-keep-out", message, swatch.fabric)
         for other in swatches[:n]:
             lack = gap - _distance(box, other.box)
             if not lack <= TOLERANCE_MM:
-                message = f'It lies {_mm(lack)} too close to the swatch of "{other.fabric}".'
+                message = f'It lies {_mm(lack)} too close to the rectangle of "{other.fabric}".'
                 yield error("swatches-too-close", message, swatch.fabric)
 
 
@@ -110,9 +110,9 @@ def _distance(a: Box, b: Box) -> float:
 def _rule_faults(swatch: Swatch, fabric: Fabric, pieces: dict[tuple[str, str], Piece]) -> Iterator[Finding]:
     side = fabric.laid or "right-side-up"
     if swatch.laid != side:
-        yield error("layout-laid", f"The swatch is laid {swatch.laid}, the fabric asks for {side}.")
+        yield error("layout-laid", f"The rectangle is laid {swatch.laid}, the fabric asks for {side}.")
     if swatch.turn % 90:
-        yield error("swatch-turn", f"The swatch is turned by {swatch.turn:g}°, which is no quarter turn.")
+        yield error("swatch-turn", f"The rectangle is turned by {swatch.turn:g}°, which is no quarter turn.")
     allowed = GRAIN_TURNS[fabric.grain]
     for placement in swatch.placements:
         name = _name(placement)
@@ -150,7 +150,7 @@ def _shape(
 
 def _distance_faults(swatch: Swatch, lying: Sequence[_Lying], clearances: Clearances) -> Iterator[Finding]:
     if not lying:
-        yield error("swatch-empty", "The swatch holds no piece.")
+        yield error("swatch-empty", "The rectangle holds no piece.")
         return
     width, height = (swatch.width, swatch.height) if swatch.turn % 180 == 0 else (swatch.height, swatch.width)
     shapes = np.array([each.shape for each in lying])
@@ -158,7 +158,7 @@ def _distance_faults(swatch: Swatch, lying: Sequence[_Lying], clearances: Cleara
     room = np.array([-bounds[:, 0], -bounds[:, 1], bounds[:, 2] - width, bounds[:, 3] - height]).max(axis=0)
     for n in np.flatnonzero(~(room + clearances.margin <= TOLERANCE_MM)).tolist():
         lack = float(room[n]) + clearances.margin
-        message = f"It lies {_mm(lack)} too near to the edge of the swatch."
+        message = f"It lies {_mm(lack)} too near to the edge of the rectangle."
         yield error("piece-at-edge", message, _name(lying[n].placement))
     for a, b, lack in _too_close(shapes, clearances.spacing):
         message = f"It lies {_mm(lack)} too close to {_name(lying[b].placement)}."
@@ -218,7 +218,7 @@ def _stock_faults(layout: Layout, pieces: dict[tuple[str, str], Piece], margin: 
     counted = Counter((cut.mat, cut.swatch, cut.time) for cut in layout.cut_from)
     for m, s, time in sorted(wanted.keys() | counted.keys()):
         if (m, s, time) not in wanted or counted[m, s, time] != 1:
-            message = f"Swatch {s + 1} is cut {counted[m, s, time]} times from the stock."
+            message = f"Rectangle {s + 1} is cut {counted[m, s, time]} times from the stock."
             yield error("stock-cuts", message, f"mat {m + 1}")
     sound = [cut for cut in layout.cut_from if (cut.mat, cut.swatch, cut.time) in wanted]
     for n, cut in enumerate(sound):
@@ -233,7 +233,7 @@ def _stock_faults(layout: Layout, pieces: dict[tuple[str, str], Piece], margin: 
             if (cut.stock, cut.number) == (other.stock, other.number):
                 across, up = _apart(cut.box, other.box)
                 if max(across, up) < -TOLERANCE_MM:
-                    yield error("stock-cuts-overlap", "Two swatches are cut from one place of the stock.", place)
+                    yield error("stock-cuts-overlap", "Two rectangles are cut from one place of the stock.", place)
 
 
 def _cut_faults(layout: Layout, cut: CutFrom, swatch: Swatch) -> Iterator[Finding]:

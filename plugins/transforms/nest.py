@@ -66,7 +66,7 @@ class FixedSwatch(Settings):
     @model_validator(mode="after")
     def _both_sizes(self) -> FixedSwatch:
         if (self.width is None) != (self.height is None):
-            raise ValueError("state both width and height of a fixed swatch, or neither")
+            raise ValueError("state both width and height of a fixed rectangle, or neither")
         return self
 
     def fixed(self) -> Fixed:
@@ -86,9 +86,9 @@ class NestSettings(Settings):
     )
     spacing: Millimeters = Field(INCH_MM / 8, ge=0, description="least distance between two pieces")
     swatch_margin: Millimeters = Field(
-        INCH_MM / 8, ge=0, description="least distance between a piece and the edge of its swatch"
+        INCH_MM / 8, ge=0, description="least distance between a piece and the edge of its fabric rectangle"
     )
-    gap: Millimeters = Field(INCH_MM / 4, ge=0, description="least distance between two swatches on a mat")
+    gap: Millimeters = Field(INCH_MM / 4, ge=0, description="least distance between two fabric rectangles on a mat")
     effort: Literal["quick", "better", "best"] = Field(
         "quick", description="quick is repeatable to the byte; better (5 s) and best (60 s) search for a time"
     )
@@ -97,16 +97,16 @@ class NestSettings(Settings):
         None, description="sizes and places in inches or in centimeters; left out: metric if the mat is in whole cm"
     )
     ruler_step: Millimeters | None = Field(
-        None, gt=0, description='sizes of swatches are multiples of it; left out: "1/8 in" or "5 mm"'
+        None, gt=0, description='sizes of rectangles are multiples of it; left out: "1/8 in" or "5 mm"'
     )
     place_step: Millimeters | None = Field(
-        None, gt=0, description='swatches sit at multiples of it from the mat\'s edges; left out: "1/2 in" or "1 cm"'
+        None, gt=0, description='rectangles sit at multiples of it from the mat\'s edges; left out: "1/2 in" or "1 cm"'
     )
-    turn_swatches: bool = Field(True, description="whether a swatch may lie on the mat turned by a quarter")
+    turn_swatches: bool = Field(True, description="whether a fabric rectangle may lie on the mat turned by a quarter")
     keep_out: tuple[KeepOut, ...] = Field((), description="boxes on the mat that nothing may touch")
     test_cut: Corner | None = Field(None, description="the corner of the usable area that is kept free for a test cut")
     test_cut_size: Millimeters = Field(INCH_MM, gt=0, description="side of the square that is kept free for it")
-    fixed: tuple[FixedSwatch, ...] = Field((), description="swatches that lie at a place of their own")
+    fixed: tuple[FixedSwatch, ...] = Field((), description="rectangles that lie at a place of their own")
 
     @model_validator(mode="after")
     def _fill_counts_by_itself(self) -> NestSettings:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -318,6 +319,11 @@ def test_stock_that_is_short_names_the_fabric_and_the_pieces_left_over() -> None
     (finding,) = caught.value.findings
     assert finding.code == "stock-short"
     assert "3 of sail" in finding.message
+    # arithmetic: what is missing is 3 1/4 in high and less than 40 in wide, so an eighth of a yard has it
+    needed, missing = finding.message.split("Missing: ")
+    assert "Needed are rectangles: " in needed
+    assert re.search(r"\d of [\d/ ]+ in x [\d/ ]+ in .*\(1/8 yd or 10 cm off a bolt 40 in wide\)", missing)
+    assert "swatch" not in finding.message + finding.hint
 
 
 def bracket(width: float, height: float, arm: float) -> list[complex]:
