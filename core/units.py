@@ -51,6 +51,8 @@ MM_PER_UNIT: Final[dict[str, float]] = {unit: float(mm) for unit, mm in _EXACT.i
 """Millimeters to the unit, by its short name."""
 CUTTING_STEP_IN: Final = Fraction(1, 8)
 """Cutting sizes are rounded up to this, in inches: the finest line that a quilting ruler shows."""
+TINY_MM: Final = 25.4 / 32
+"""A length below this is no sixteenth of an inch, not even rounded."""
 ROUNDING_SLACK_MM: Final = 0.005
 """A cutting size this little over a ruler line is that line."""
 
@@ -183,7 +185,9 @@ def as_millimeters(mm: float) -> str:
 
 
 def both(mm: float) -> str:
-    """A length for a person of either habit: "4 3/8 in (111.1 mm)"."""
+    """A length for a person of either habit: "4 3/8 in (111.1 mm)"; one that no ruler shows as "0.02 in (0.5 mm)"."""
+    if 0 < abs(mm) < TINY_MM:
+        return f"{mm / 25.4:.2g} in ({mm:.2g} mm)"
     return f"{as_inches(mm)} ({as_millimeters(mm)})"
 
 

@@ -1,7 +1,7 @@
 """Where in a picture something is, as findings say it.
 
 Terminology
-    spot        a place in the picture, told in millimeters to the right of and above its lower left corner
+    spot        a place in the picture, told by how far it is from the left and from the bottom of the finished picture
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from clothpath.design import Design
 from clothpath.regions import box_of_regions
+from clothpath.units import both
 
 __all__ = ["corner_of", "pairs_told", "spots_on"]
 
@@ -27,9 +28,12 @@ def corner_of(design: Design) -> complex:
 def spots_on(piece: str, spots: Sequence[complex], corner: complex, most: int) -> str:
     """The piece and its spots, from the lowest up, `most` of them with their places."""
     relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
-    shown = ", ".join(f"({spot.real:.1f} mm, {spot.imag:.1f} mm)" for spot in relative[:most])
+    shown = ", at ".join(
+        f"{both(max(0.0, spot.real))} from the left and {both(max(0.0, spot.imag))} from the bottom"
+        for spot in relative[:most]
+    )
     more = f" and {len(relative) - most} more" if len(relative) > most else ""
-    return f"{piece} at {shown}{more}"
+    return f"{piece} at {shown} of the picture{more}"
 
 
 def pairs_told(design: Design, pairs: Iterable[tuple[str, str]], most: int) -> str:

@@ -9,8 +9,8 @@ Terminology
 Put it after `scale-to-spec`, when the pieces have their size; before `underlap` and its kin it speaks of the drawing
 only, after them also of what they made, which lies beneath other pieces.
 
-Bare cloth frays, so its limits are twice those of fused cloth. Places are in the picture's millimeters, from its lower
-left corner.
+Bare cloth frays, so its limits are twice those of fused cloth. Places are told from the left and the bottom of the
+picture.
 """
 
 from __future__ import annotations

@@ -104,6 +104,8 @@ def test_cutting_sizes_in_millimeters_are_whole_and_rounded_up() -> None:
 
 def test_a_length_is_told_in_both_habits() -> None:
     assert both(111.125) == "4 3/8 in (111.1 mm)"
+    assert both(0.5) == "0.02 in (0.5 mm)"  # no ruler shows it, and it is not 0 in
+    assert both(0.0) == "0 in (0 mm)"
     assert as_millimeters(111.0) == "111 mm"
     assert as_millimeters(-0.01) == "0 mm"
 

@@ -19,8 +19,11 @@ DESIGN = Design("three", (square("a", -5, 1), square("b", 20, 2), square("c", 40
 def test_spots_are_told_from_the_lower_left_corner_of_the_finished_picture_lowest_first() -> None:
     corner = corner_of(DESIGN)
     assert corner == -5
-    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 2) == "a at (6.0 mm, 2.0 mm), (8.0 mm, 8.0 mm)"
-    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 1) == "a at (6.0 mm, 2.0 mm) and 1 more"
+    low, high = "1/4 in (6 mm) from the left and 1/16 in (2 mm)", "5/16 in (8 mm) from the left and 5/16 in (8 mm)"
+    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 2) == (
+        f"a at {low} from the bottom, at {high} from the bottom of the picture"
+    )
+    assert spots_on("a", [3 + 8j, 1 + 2j], corner, 1) == f"a at {low} from the bottom of the picture and 1 more"
 
 
 def test_each_pair_is_told_once_and_the_rest_is_counted() -> None:

@@ -61,7 +61,10 @@ def test_several_pieces_are_told_in_one_finding_of_a_kind() -> None:
     told = Bearable().apply(Design("try", pieces, (), (Fabric("cloth", "Cloth"),)), BearableSettings()).findings
     (neck,) = [finding for finding in told if finding.code == "neck-narrow"]
     assert neck.message == '"Bone 1" and "Bone 2" have necks narrower than 3 mm.'
-    assert neck.where == "try: p1 at (30.0 mm, 10.0 mm); p2 at (130.0 mm, 10.0 mm)"
+    assert neck.where == (
+        "try: p1 at 1 3/16 in (30 mm) from the left and 3/8 in (10 mm) from the bottom of the picture; "
+        "p2 at 5 1/8 in (130 mm) from the left and 3/8 in (10 mm) from the bottom of the picture"
+    )
 
 
 def test_many_pieces_are_counted() -> None:
@@ -88,7 +91,7 @@ def test_a_finding_names_the_piece_and_the_place() -> None:
     (found,) = [each for each in findings(moved(dumbbell(2), Affine.shift(100 + 50j))) if each.code == "neck-narrow"]
     assert found.severity == "warning"
     assert "Petal" in found.message
-    assert found.where == "try: p at (30.0 mm, 10.0 mm)"
+    assert found.where == "try: p at 1 3/16 in (30 mm) from the left and 3/8 in (10 mm) from the bottom of the picture"
     assert found.hint
 
 

@@ -160,7 +160,8 @@ def test_an_inset_without_underlap_tells_where_a_seam_opens() -> None:
     assert finding.severity == "warning"
     assert '"p1" and "p2"' in finding.message
     assert "1/16 in" in finding.message
-    assert finding.where == "try: p1 at (40.0 mm, 20.0 mm)"
+    place = "p1 at 1 9/16 in (40 mm) from the left and 13/16 in (20 mm) from the bottom of the picture"
+    assert finding.where == f"try: {place}"
     assert "underlap" in finding.hint
 
 
