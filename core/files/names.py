@@ -33,6 +33,7 @@ __all__ = [
     "ascii_text",
     "cell",
     "file_name",
+    "heading",
     "in_latin",
     "plain_word",
     "shown",
@@ -140,6 +141,11 @@ def shown(name: str, longest: int = 120) -> str:
     said = text(name, longest)
     turned = any(unicodedata.bidirectional(char) in ("R", "AL", "AN") for char in said)
     return f"\u2068{said}\u2069" if turned else said
+
+
+def heading(title: str) -> str:
+    """A title whose parts stand between commas, each as `shown`: it reads as the parts do where they stand alone."""
+    return ", ".join(shown(part) for part in title.split(", "))
 
 
 def unique(names: Iterable[str], made: Callable[[str], str]) -> tuple[str, ...]:

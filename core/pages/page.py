@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
+from clothpath.findings import counted
 from clothpath.units import as_inches, as_millimeters, as_typed, as_typed_mm, both, cutting_size, cutting_size_mm
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def _environment() -> Environment:
     )
     environment.filters |= {
         "about": about,
+        "counted": counted,
         "inches": as_inches,
         "millimeters": as_millimeters,
         "typed": as_typed,

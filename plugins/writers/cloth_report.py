@@ -33,7 +33,7 @@ from clothpath.contracts import Document, DocumentWriter, Millimeters, Settings,
 from clothpath.cutplan import CutPlan
 from clothpath.cutting.testcut import without_test_cuts
 from clothpath.design import Fabric
-from clothpath.files.names import cell, shown, text
+from clothpath.files.names import cell, heading, shown
 from clothpath.findings import Outcome
 from clothpath.layout import Stock
 from clothpath.pages.handling import SUPPLIES
@@ -130,7 +130,7 @@ def _documents(
     names = _names(uses)
     html = page(
         "cloth-report",
-        title=f"Cloth for {text(title)}",
+        title=f"Cloth for {heading(title)}",
         kits=settings.kits,
         surplus=f"{settings.surplus * 100:g} %",
         cloths=[_cloth(use, names) for use in uses],

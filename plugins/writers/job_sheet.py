@@ -31,7 +31,7 @@ from clothpath.cutting.cuttime import Work, seconds, work_of
 from clothpath.cutting.testcut import TEST_CUT, without_test_cuts
 from clothpath.cutting.tried import Tried
 from clothpath.design import Fabric, Side, fabric_of
-from clothpath.files.names import shown, text
+from clothpath.files.names import heading, shown, text
 from clothpath.findings import Outcome, counted
 from clothpath.layout import CutFrom, Demand, Layout, Mat, Stock
 from clothpath.pages.handling import (
@@ -77,7 +77,7 @@ class JobSheet:
         tests = [each for each in takings(layout) if each not in taken]
         sheet = page(
             "job-sheet",
-            title=f"Job sheet: {text(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
+            title=f"Job sheet: {heading(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
             look_outs=look_outs(plan.findings),
             markings=about_markings(plan, names),
             designs=[_design(demand) for demand in wanted],
@@ -198,10 +198,13 @@ def _mat(plan: CutPlan, n: int, work: dict[str, object], names: Mapping[str, str
     visited = list(dict.fromkeys([*(cut.ref.swatch for cut in cuts), *range(len(laid.swatches))]))
     rows = {swatch: _row(plan, n, swatch, number, names) for number, swatch in enumerate(visited, 1)}
     boxes: list[BoxOnMap] = []
+    letters: dict[Side, None] = {}
     for swatch, row in rows.items():
         wordings = _wordings(row, LETTERS[laid.swatches[swatch].laid])
         scrap = whole_scrap(layout, n, swatch)
         boxes.append(box_on_map(laid.swatches[swatch].box, on, str(row["color"]), wordings, scrap))
+        if [line.words for line in boxes[-1].lines] in wordings[-2:]:
+            letters[laid.swatches[swatch].laid] = None
     pieces = len({cut.ref for cut in cuts if cut.kind == "cut"})
     outlines = sum(cut.kind == "cut" for cut in cuts)
     time = f", about {work['time']}" if work["time"] else ""
@@ -212,9 +215,10 @@ def _mat(plan: CutPlan, n: int, work: dict[str, object], names: Mapping[str, str
         "all_outlines": outlines * laid.times,
         "map": on,
         "boxes": boxes,
+        "legend": [(letter, SIDES[side].lower()) for side, letter in LETTERS.items() if side in letters],
         "rows": list(rows.values()),
         "order": list(_order(cuts, rows)),
-        "work": f"The blade cuts {work['way']}; the tool comes down {work['lifts']} times{time}.",
+        "work": f"The blade cuts {work['way']}; the tool comes down {work['lifts']}{time}.",
     }
 
 
@@ -300,7 +304,7 @@ def _work(work: Work, took: float | None) -> dict[str, object]:
     way = work.cut_mm
     return {
         "way": f"{way / 304.8:.1f} ft ({way / 1000:.2f} m)",
-        "lifts": work.lifts,
+        "lifts": counted(work.lifts, "time"),
         "time": "" if took is None else f"{math.ceil(took / 60)} min" if took >= 90 else f"{math.ceil(took)} s",
     }
 

@@ -17,7 +17,7 @@ from typing import Final
 from clothpath.contracts import CardWriter, Document, Settings, Written, hookimpl
 from clothpath.curves import Box, Path, box_of
 from clothpath.cutting.testcut import TEST_CUT
-from clothpath.files.names import shown, text
+from clothpath.files.names import heading, shown
 from clothpath.findings import Outcome
 from clothpath.pages.handling import about_markings, fabric_names
 from clothpath.pages.page import page
@@ -66,7 +66,7 @@ class SizeCard:
         names = fabric_names(layout.fabrics)
         card = page(
             "size-card",
-            title=f"Size card: {text(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
+            title=f"Size card: {heading(plan.title) or f'{designs} for {shown(layout.mat.name)}'}",
             markings=about_markings(plan, names) if any(map(_has_markings, files)) else (),
             files=[_told(file, names) for file in files],
         )

@@ -11,7 +11,7 @@ from writer_sheets import crab_layout
 
 from clothpath.contracts import Settings
 from clothpath.curves import Box, polygon
-from clothpath.cutplan import Blade, CutPlan, as_laid
+from clothpath.cutplan import Blade, CutPlan, MatCuts, as_laid
 from clothpath.cutting.cutorder import in_order
 from clothpath.cutting.testcut import with_test_cuts
 from clothpath.cutting.tried import NO_SPEEDS, Speeds, Tried
@@ -195,6 +195,34 @@ def test_bare_cloth_with_a_margin_is_told_as_that_and_nothing_is_said_of_paper_o
     assert "paper" not in said
     assert "web onto" not in said
     assert "Fusible web" not in said
+
+
+def test_a_letter_is_explained_only_where_it_stands_on_the_map() -> None:
+    """Coral lies wrong side up, sand right side up; large boxes have room for the words, small ones for the letter."""
+    made = plan()
+    assert "R: right side up" not in sheet(made)
+    assert "W: wrong side up" not in sheet(made)
+    mat = made.layout.mats[0]
+    small = tuple(replace(swatch, width=20.0, height=20.0) for swatch in mat.swatches if swatch.fabric == "coral")
+    small += tuple(swatch for swatch in mat.swatches if swatch.fabric != "coral")
+    cuts = tuple(MatCuts(()) for _ in made.mats)
+    of = replace(made, layout=replace(made.layout, mats=(replace(mat, swatches=small),)), mats=cuts)
+    assert "W: wrong side up. Distances" in words(sheet(of))
+    assert "R: right side up" not in words(sheet(of))
+
+
+def test_one_of_a_thing_is_no_several() -> None:
+    made = plan()
+    first = next(cut for cut in made.mats[0].cuts if cut.kind == "cut")
+    one = replace(made, mats=(MatCuts((first,)),))
+    assert "1 outline " in words(sheet(one))
+    assert "the tool comes down 1 time " in words(sheet(one))
+
+
+def test_a_name_that_runs_from_right_to_left_reads_alike_in_the_heading_and_below_it() -> None:
+    """Isolates keep it apart from what stands around it, as dir="auto" does (Unicode Standard Annex 9)."""
+    made = replace(plan(), title="שושנה-cherry, small, for mat-8x12")
+    assert "<h1>Job sheet: ⁨שושנה-cherry⁩, small, for mat-8x12</h1>" in sheet(made)
 
 
 def test_the_size_card_is_named_only_where_there_is_one() -> None:
