@@ -74,7 +74,8 @@ def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
     files = [file | {"what": file["name"]} if _claimed_twice(file, files) else file for file in files]
     pages = [file for file in files if not file["cut"] and file["suffix"] in (".html", ".pdf")]
     return {
-        "size": job.size.replace("-", " "),
+        "size": job.size_words,
+        "stated": _stated(job),
         "machine": job.machine.name,
         "ok": document["status"] == "ok",
         "look": [finding for finding in document["findings"] if finding["severity"] == "warning"],
@@ -82,6 +83,15 @@ def _row(job: Job, document: Mapping[str, Any]) -> dict[str, Any]:
         "cut": [file for file in files if file["cut"]],
         "other": [file for file in files if not file["cut"] and file not in pages],
     }
+
+
+def _stated(job: Job) -> str:
+    """The finished size as it is stated, if the job is no kit: "4 1/2 in wide", "4 in x 3 in"."""
+    said = job.orders[0].supplied.tables.get("", {}) if job.kits is None else {}
+    width, height = said.get("width"), said.get("height")
+    if width and height:
+        return f"{width} x {height}"
+    return f"{width} wide" if width else f"{height} high" if height else ""
 
 
 def _claimed_twice(file: Mapping[str, Any], files: Sequence[Mapping[str, Any]]) -> bool:

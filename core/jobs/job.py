@@ -22,7 +22,7 @@ from clothpath.cutplan import CutPlan
 from clothpath.design import Design
 from clothpath.files.layoutfile import Kept, read_layouts, shelved
 from clothpath.files.names import file_name
-from clothpath.findings import Finding, Outcome, Refusal, note
+from clothpath.findings import Finding, Outcome, Refusal, counted, note
 from clothpath.jobs.config import WriteTable
 from clothpath.jobs.machines import Machine
 from clothpath.layout import Demand, Stock
@@ -114,10 +114,19 @@ class Job:
     @property
     def title(self) -> str:
         """What its pages are called: "crab, small, for mat-12x12", "Kit reef, 20 kits, for roll-24"."""
+        design = self.design if self.kits is None else f"Kit {self.design}"
+        return ", ".join(part for part in (design, self.size_words, f"for {self.machine.name}") if part)
+
+    @property
+    def kits(self) -> int | None:
+        """How many kits it cuts; None: it is no kit."""
         kits = self.orders[0].supplied.tables.get("", {}).get("kits")
-        design = self.design if kits is None else f"Kit {self.design}"
-        size = self.size.replace("-", " ") if kits is None else f"{kits} kit{'' if kits == 1 else 's'}"
-        return ", ".join(part for part in (design, size, f"for {self.machine.name}") if part)
+        return None if kits is None else int(kits)
+
+    @property
+    def size_words(self) -> str:
+        """What its size is called: "small", "20 kits"."""
+        return self.size.replace("-", " ") if self.kits is None else counted(self.kits, "kit")
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -68,6 +69,9 @@ def test_the_cloth_of_a_whole_build_stands_beside_its_index(catalog: Path, tmp_p
     page = (out / "cloth-report-mat-12x12.html").read_text()
     assert "10 times" in page
     assert "flag" in page
+    front = (out / "index.html").read_text()
+    assert re.search(r"<td>small<br><span[^>]*>4 in wide</span></td>", front)
+    assert "<td>1 kit</td>" in front
     job = json.loads(next(out.rglob("job.json")).read_text())
     jsonschema.validate(job, json.loads((SCHEMAS / "job.json").read_text()))
     alone = rows(next((out / "flag").rglob("*cloth-report.csv")))
