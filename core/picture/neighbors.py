@@ -361,7 +361,10 @@ def _dropped(owner: Indices, steps: Floats, shortest: float) -> Indices:
 def _where_it_changes(
     around: _Around, ring: Indices, low: Floats, high: Floats, before: Indices, owners: OwnersOfEach, near: float
 ) -> Floats:
-    """The places, each between two, at which something else begins; a node where one is near enough."""
+    """The places, each between two, at which something else begins; a node where one is near enough.
+
+    Where two neighboring places are near one node both stay, for nothing, or all of the ring, would lie between them.
+    """
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         same = owners(ring, *around.on(ring, middle)) == before
@@ -370,7 +373,13 @@ def _where_it_changes(
     nodes = np.round(places)
     at, _ = around.on(ring, places)
     node, _ = around.on(ring, nodes)
-    return np.where(np.abs(node - at) < near, nodes, places)
+    found = np.where(np.abs(node - at) < near, nodes, places)
+    starts = np.flatnonzero(np.diff(ring, prepend=-1))
+    following = np.arange(1, len(ring) + 1)
+    following[np.append(starts[1:], len(ring)) - 1] = starts
+    one = np.mod(found - found[following], around.count[ring]) == 0
+    one[following] |= one.copy()
+    return np.where(one, places, found)
 
 
 def _valid(polygon: shapely.Polygon) -> shapely.Geometry:

@@ -47,7 +47,7 @@ SHORTEST_MM: Final = 1.0
 BESIDE_MM: Final = 0.3
 """An edge this near to an upper piece is shared with it: it is tucked, or will be."""
 NODE_MM: Final = 0.4
-"""A stretch that ends this near to a node ends there, in mm: past the seam's end, an edge is not beside it."""
+"""At an inset, a stretch that ends this near to a node ends there, in mm: past a seam's end nothing is beside it."""
 NEARLY_MM: Final = 0.03
 """An underlap that reaches no farther beyond the margin than this does not, in mm."""
 LACKING_MM: Final = 0.25
@@ -235,7 +235,8 @@ def _along(works: Sequence[_Work], corners: Corners) -> list[tuple[Region, ...]]
         owner[rows] = np.where(shapely.contains_xy(pictures[ring[rows]], *xy(at[rows]).T), CUT, GROWN)
         return owner
 
-    found = stretches_of_each([ring for _, ring in rings], owners, SHORTEST_MM, NODE_MM)
+    near = 2 * ON_EDGE_MM if works and works[0].by > 0 else NODE_MM
+    found = stretches_of_each([ring for _, ring in rings], owners, SHORTEST_MM, near)
     bulges = []
     for (work, _), own in zip(rings, found, strict=True):
         by, lacking = work.heights
