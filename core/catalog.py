@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from io import StringIO
 from pathlib import Path as FilePath
 from typing import Any, Final
 
@@ -17,8 +18,8 @@ from clothpath.jobs.config import (
     KitTable,
     SizeTable,
     WriteTable,
-    load_config,
     read_toml,
+    salvaged,
     validated,
 )
 from clothpath.jobs.job import Job, Order, check
@@ -53,18 +54,20 @@ def jobs_of(
     Raises:
         Refusal: the catalog, a recipe, a machine profile or the table of sizes is wrong.
     """
-    catalog = load_config(path, CatalogFile)
-    raw_sizes = _raw_sizes(path)
-    table = _table(path.parent / catalog.sizes) if catalog.sizes else {}
-    faults: list[Finding] = []
+    catalog, written_out, faults = salvaged(path, CatalogFile)
+    if catalog is None:
+        raise Refusal(*faults)
+    table, wrong_lines = _table(path.parent / catalog.sizes) if catalog.sizes else ({}, [])
+    faults += wrong_lines
     names = [_name(design) for design in catalog.design]
     for name in sorted({name for name in names if names.count(name) > 1}):
         message = f'Two designs are called "{name}".'
         faults.append(error("design-twice", message, f"{path}: design", "Give one of them another name."))
-    faults += [_not_sized(name, catalog, path) for name in table if name not in names]
+    all_read = len(names) == len(read_toml(path)["design"])
+    faults += [_not_sized(name, catalog, path) for name in table if all_read and name not in names]
     keys = {key for design in catalog.design for key in design.fabric}
     for entry in catalog.stock:
-        if entry.fabric not in keys:
+        if all_read and entry.fabric not in keys:
             message = f'There is stock of "{entry.fabric}", which is no fabric of the catalog.'
             faults.append(error("unknown-fabric", message, f"{path}: stock", nearest_word(entry.fabric, keys)))
     stock = tuple(entry.stock(entry.fabric) for entry in catalog.stock)
@@ -73,9 +76,9 @@ def jobs_of(
     tables: tuple[DesignTable | KitTable, ...] = (*catalog.design, *catalog.kit)
     for name in {*only_machines, *catalog.machines, *(m for table in tables for m in table.machines or ())}:
         try:
-            known[name] = machine(name, path.parent)
+            known[name] = machine(name, path.parent, "--machine" if name in only_machines else f"{path}: machines")
         except Refusal as refusal:
-            faults += [finding.at(str(path)) for finding in refusal.findings]
+            faults += refusal.findings
     own_writes = Layer(f"{path}: settings.write", {WRITE: catalog.settings.get(WRITE, {})})
     written = {each.name: _writes(each, own_writes) for each in known.values()}
     faults += _idle_writes(own_writes, known.values())
@@ -91,7 +94,7 @@ def jobs_of(
     for n, (name, design) in enumerate(zip(names, catalog.design, strict=True)):
         if (design.recipe or catalog.recipe) not in recipes:
             continue
-        for sized in _sizes(name, design, raw_sizes[n], table.get(name, {}), path):
+        for sized in _sizes(name, design, written_out["design"][n].get("size", {}), table.get(name, {}), path):
             order = _order(path, catalog, design, name, sized)
             orders[f"{name}/{sized.name}"] = order, sized.findings
             for each in _of(known, only_machines or design.machines or catalog.machines):
@@ -223,11 +226,6 @@ def _only_size(name: str, orders: Iterable[str]) -> str:
     return sizes[0] if len(sizes) == 1 else name
 
 
-def _raw_sizes(path: FilePath) -> list[Mapping[str, Mapping[str, Any]]]:
-    """The size tables as written, lengths still text: what a person wrote is handed on to the step that needs it."""
-    return [design.get("size", {}) for design in read_toml(path)["design"]]
-
-
 def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str, sized: _Sized) -> Order:
     where = f"{path}: {name}"
     supplied = {
@@ -254,36 +252,44 @@ def _order(path: FilePath, catalog: CatalogFile, design: DesignTable, name: str,
     )
 
 
-def _table(path: FilePath) -> dict[str, dict[str, dict[str, str]]]:
-    """design -> size -> {"width": text, "height": text} of a CSV table.
+def _table(path: FilePath) -> tuple[dict[str, dict[str, dict[str, str]]], list[Finding]]:
+    """design -> size -> {"width": text, "height": text} of a CSV table, and an error for each wrong line.
 
-    Raises:
-        Refusal: it is missing, has other columns, or a line is wrong.
+    Semicolons may stand in place of commas: spreadsheets write them where a comma is the decimal sign.
     """
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            columns = tuple(reader.fieldnames or ())
-            lines = [(reader.line_num, line) for line in reader]
+        text = path.read_text(encoding="utf-8-sig")
+        first = text.partition("\n")[0]
+        reader = csv.DictReader(StringIO(text, newline=""), delimiter=";" if ";" in first and "," not in first else ",")
+        columns = tuple(reader.fieldnames or ())
+        lines = [(reader.line_num, line) for line in reader]
     except FileNotFoundError:
-        raise Refusal(error("no-such-file", "There is no such table of sizes.", str(path), "Check `sizes`.")) from None
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise Refusal(error("unreadable", f"The table of sizes cannot be read: {fault}", str(path))) from None
+        return {}, [error("no-such-file", "There is no such table of sizes.", str(path), "Check `sizes`.")]
+    except UnicodeDecodeError:
+        message = "The table of sizes is not saved as UTF-8 text."
+        return {}, [error("unreadable", message, str(path), "Save it again, as CSV in UTF-8.")]
+    except (OSError, csv.Error) as fault:
+        return {}, [error("unreadable", f"The table of sizes cannot be read: {fault}", str(path))]
     if columns != COLUMNS:
-        message = f"The first line is {','.join(columns) or 'empty'}; it must be {','.join(COLUMNS)}."
-        raise Refusal(error("wrong-columns", message, str(path)))
+        message = f"The first line is {first.strip() or 'empty'}; it must be {','.join(COLUMNS)}."
+        return {}, [error("wrong-columns", message, str(path))]
     found: dict[str, dict[str, dict[str, str]]] = {}
+    faults: list[Finding] = []
     for number, line in lines:
         where = f"{path}: line {number}"
         name, size = (line["design"] or "").strip(), (line["size"] or "").strip()
-        if not name or not size or None in line:
-            raise Refusal(error("wrong-line", "A line needs a design, a size, a width and a height.", where))
-        if size in found.setdefault(name, {}):
-            raise Refusal(error("size-twice", f'The size "{size}" of "{name}" stands twice in the table.', where))
         lengths = {key: text.strip() for key in ("width", "height") if (text := line[key]) and text.strip()}
-        validated(SizeTable, lengths, where)
-        found[name][size] = lengths
-    return found
+        if not name or not size or None in line:
+            faults.append(error("wrong-line", "A line needs a design, a size, a width and a height.", where))
+            continue
+        if size in found.setdefault(name, {}):
+            faults.append(error("size-twice", f'The size "{size}" of "{name}" stands twice in the table.', where))
+        try:
+            validated(SizeTable, lengths, where)
+            found[name][size] = lengths
+        except Refusal as refusal:
+            faults += refusal.findings
+    return found, faults
 
 
 def _sizes(
@@ -293,7 +299,10 @@ def _sizes(
     listed: Mapping[str, Mapping[str, str]],
     path: FilePath,
 ) -> Iterable[_Sized]:
-    """Every size of a design; what the catalog writes out beats the table, with a finding where they differ."""
+    """Every size of a design; what the catalog writes out beats the table, with a finding where they differ.
+
+    `written` has the lengths as text still: what a person wrote is handed on to the step that needs it.
+    """
     for size in dict.fromkeys((*listed, *written)):
         out = {key: str(written[size][key]) for key in ("width", "height") if key in written.get(size, {})}
         row = listed.get(size, {})

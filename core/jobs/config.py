@@ -39,6 +39,7 @@ __all__ = [
     "in_a_file",
     "load_config",
     "read_toml",
+    "salvaged",
     "validated",
 ]
 
@@ -239,6 +240,40 @@ def load_config(path: FilePath, model: type[Model]) -> Model:
         Refusal: with one error for each mistake.
     """
     return validated(model, read_toml(path), str(path))
+
+
+def salvaged(path: FilePath, model: type[Model]) -> tuple[Model | None, dict[str, Any], list[Finding]]:
+    """What of a config file is right, as a model and as it was written, and one error for each mistake.
+
+    So that what stands beside a mistake can be looked at too; with mistakes the file is not to be used. The model is
+    None where a mistake leaves nothing to look at.
+
+    Raises:
+        Refusal: it is not there, not readable, or not TOML.
+    """
+    values = read_toml(path)
+    faults: list[Finding] = []
+    while True:
+        try:
+            return model.model_validate(values), values, faults
+        except ValidationError as fault:
+            faults = faults or faults_of(model, fault, lambda _: str(path))
+            if not _cut_out(values, fault.errors()[0]["loc"]):
+                return None, values, faults
+
+
+def _cut_out(values: Any, loc: Sequence[Any]) -> bool:
+    """Take out what stands at a place, or the table in which it is missing; False: that would be the whole file."""
+    way: list[Any] = [values]
+    for part in loc:
+        here = way[-1]
+        if not isinstance(here, dict | list) or part not in (here if isinstance(here, dict) else range(len(here))):
+            break
+        way.append(here[part])
+    if len(way) == 1:
+        return False
+    del way[-2][loc[len(way) - 2]]
+    return True
 
 
 def validated(model: type[Model], values: Mapping[str, Any], where: str) -> Model:

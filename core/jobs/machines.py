@@ -52,8 +52,8 @@ def machines() -> dict[str, FilePath]:
     return {path.stem: path for path in sorted((shipped() / "machines").glob("*.toml"))}
 
 
-def machine(name: str, beside: FilePath | None = None) -> Machine:
-    """The machine of that name, or of that profile file (looked up beside `beside` too).
+def machine(name: str, beside: FilePath | None = None, where: str = "--machine") -> Machine:
+    """The machine of that name, or of that profile file (looked up beside `beside` too); `where` it is named.
 
     Raises:
         Refusal: there is none, or its file is wrong.
@@ -69,7 +69,7 @@ def machine(name: str, beside: FilePath | None = None) -> Machine:
             listed = f"Known here: {', '.join(known)}; or give the path of a profile, such as my-mat.toml."
             near = nearest_word(name, known)
             hint = f"{near} {listed}" if near.startswith("Did") else listed
-            raise Refusal(error("unknown-machine", message, "machine", hint))
+            raise Refusal(error("unknown-machine", message, where, hint))
         path = known[name]
     return _read(path)
 
