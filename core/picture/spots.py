@@ -12,7 +12,7 @@ from clothpath.design import Design
 from clothpath.regions import box_of_regions
 from clothpath.units import both
 
-__all__ = ["corner_of", "pairs_told", "spots_on"]
+__all__ = ["corner_of", "pairs_told", "place_words", "spots_on"]
 
 
 def corner_of(design: Design) -> complex:
@@ -28,12 +28,14 @@ def corner_of(design: Design) -> complex:
 def spots_on(piece: str, spots: Sequence[complex], corner: complex, most: int) -> str:
     """The piece and its spots, from the lowest up, `most` of them with their places."""
     relative = sorted((spot - corner for spot in spots), key=lambda spot: (round(spot.imag, 1), round(spot.real, 1)))
-    shown = ", at ".join(
-        f"{both(max(0.0, spot.real))} from the left and {both(max(0.0, spot.imag))} from the bottom"
-        for spot in relative[:most]
-    )
+    shown = ", at ".join(place_words(spot) for spot in relative[:most])
     more = f" and {len(relative) - most} more" if len(relative) > most else ""
     return f"{piece} at {shown} of the picture{more}"
+
+
+def place_words(spot: complex) -> str:
+    """A place counted from a lower left corner: "1 in (25.4 mm) from the left and 2 in (50.8 mm) from the bottom"."""
+    return f"{both(max(0.0, spot.real))} from the left and {both(max(0.0, spot.imag))} from the bottom"
 
 
 def pairs_told(design: Design, pairs: Iterable[tuple[str, str]], most: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Final, TypeAlias
@@ -11,6 +11,7 @@ from typing import Final, TypeAlias
 from clothpath.curves import Path, box_of
 from clothpath.design import Design, Marking, Piece
 from clothpath.findings import Finding
+from clothpath.picture.spots import place_words
 
 __all__ = ["Tell", "Told"]
 
@@ -20,12 +21,16 @@ TOLD: Final = 12
 Tell: TypeAlias = Callable[[str, str, str, str], Finding]
 
 
+PLACES: Final = 4
+"""So many places of one finding are named; the rest is counted."""
+
+
 class Told:
-    """What was done, as findings; places count from the picture's lower left corner."""
+    """What was done, as findings, each said once with its places, which count from the drawing's lower left corner."""
 
     def __init__(self, design: Design) -> None:
         self._design = design
-        self._found: dict[str, list[Finding]] = defaultdict(list)
+        self._found: dict[str, dict[tuple[Finding, str], list[str]]] = defaultdict(lambda: defaultdict(list))
 
     @cached_property
     def _corner(self) -> complex:
@@ -34,17 +39,24 @@ class Told:
         return complex(box.left, box.bottom)
 
     def add(self, tell: Tell, code: str, message: str, of: Piece | Marking, at: complex, hint: str = "") -> None:
-        from_corner = at - self._corner
-        place = f"{from_corner.real:.1f} mm from the left, {from_corner.imag:.1f} mm from the bottom"
         name = of.drawn.where or of.label or of.id
-        self._found[code].append(tell(code, message, f"{name}, {place}", hint))
+        self._found[code][tell(code, message, "", hint), name].append(place_words(at - self._corner))
 
     def findings(self) -> tuple[Finding, ...]:
         told: list[Finding] = []
         for code, found in self._found.items():
-            told += found[:TOLD]
-            if len(found) > TOLD:
+            said = [replace(finding, where=f"{name}, {_listed(places)}") for (finding, name), places in found.items()]
+            told += said[:TOLD]
+            if len(said) > TOLD:
                 told.append(
-                    replace(found[0], message=f"{len(found) - TOLD} more of the same ({code}).", where="", hint="")
+                    replace(said[0], message=f"{len(said) - TOLD} more of the same ({code}).", where="", hint="")
                 )
         return tuple(told)
+
+
+def _listed(places: Sequence[str]) -> str:
+    if len(places) == 1:
+        return f"{places[0]} of the drawing"
+    more = len(places) - PLACES
+    named = [*places[:PLACES], f"{more} more"] if more > 0 else places
+    return f"at {len(places)} places of the drawing: {'; '.join(named)}"

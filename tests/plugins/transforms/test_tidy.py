@@ -71,8 +71,17 @@ def test_a_line_that_all_but_closes_becomes_a_piece_with_its_gap_told() -> None:
     assert codes(findings)[0] == "gap-closed"
     assert "0.016 in (0.4 mm)" in findings[0].message
     assert 'the piece "m"' in findings[0].message
-    assert "0.0 mm from the left, 0.2 mm from the bottom" in findings[0].where
+    assert "0 in (0 mm) from the left and" in findings[0].where
     assert result.fabrics[0].color == "#203040"
+
+
+def test_what_is_alike_is_told_once_with_its_places() -> None:
+    """Four sides drawn one by one, 0.3 mm apart at every corner, are one outline with four gaps, and one finding."""
+    sides = [mark(f"s{n}", *(25 + 25j + 1j**n * corner for corner in (-25 - 24.8j, 25 - 25j))) for n in range(4)]
+    result, findings = tidied(design(*sides))
+    assert len(result.pieces) == 1
+    (closed,) = [each for each in findings if each.code == "gap-closed"]
+    assert "at 4 places of the drawing: " in closed.where
 
 
 def test_a_line_without_an_id_of_its_own_becomes_a_piece_with_the_next_number() -> None:
@@ -213,7 +222,7 @@ def test_a_bow_tie_is_reported_and_left() -> None:
     result, findings = tidied(bow)
     assert result is bow
     assert [(f.code, f.severity) for f in findings] == [("crossing-unclear", "warning")]
-    assert "25.0 mm from the left, 25.0 mm from the bottom" in findings[0].where
+    assert "1 in (25 mm) from the left and 1 in (25 mm) from the bottom of the drawing" in findings[0].where
 
 
 def test_two_areas_that_touch_in_a_point_are_two_pieces() -> None:
