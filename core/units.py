@@ -53,6 +53,8 @@ CUTTING_STEP_IN: Final = Fraction(1, 8)
 """Cutting sizes are rounded up to this, in inches: the finest line that a quilting ruler shows."""
 TINY_MM: Final = 25.4 / 32
 """A length below this is no sixteenth of an inch, not even rounded."""
+SUM_SLACK_MM: Final = 1e-4
+"""Two sums that differ by less than this are one length: 1/4 in is 6.35 mm, told as 6.4 mm, however it came about."""
 ROUNDING_SLACK_MM: Final = 0.005
 """A cutting size this little over a ruler line is that line."""
 
@@ -181,7 +183,7 @@ def as_inches(mm: float, step: Fraction = Fraction(1, 16)) -> str:
 
 def as_millimeters(mm: float) -> str:
     """`mm` to a tenth, without a trailing zero: "111 mm", "111.1 mm"."""
-    return f"{round(mm, 1) + 0.0:.1f}".removesuffix(".0") + " mm"
+    return f"{_to_tenth(mm):.1f}".removesuffix(".0") + " mm"
 
 
 def both(mm: float) -> str:
@@ -198,7 +200,12 @@ def as_typed(mm: float) -> str:
 
 def as_typed_mm(mm: float) -> str:
     """A length as programs show it and take it: "111.0 mm", to a tenth."""
-    return f"{mm:.1f} mm"
+    return f"{_to_tenth(mm):.1f} mm"
+
+
+def _to_tenth(mm: float) -> float:
+    """`mm` to a tenth; in the middle between two the larger, also where the last digit of a sum fell short of it."""
+    return round(mm + math.copysign(SUM_SLACK_MM, mm), 1) + 0.0
 
 
 def cutting_size(mm: float) -> str:

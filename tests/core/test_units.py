@@ -161,3 +161,8 @@ def test_what_is_no_speed_is_told(text: str, told: str) -> None:
 def test_what_is_typed_is_told_as_programs_show_it() -> None:
     # 10.95 in is 278.13 mm: 1 in = 25.4 mm, International Yard and Pound Agreement (1959)
     assert (as_typed(278.13), as_typed_mm(278.13)) == ("10.95 in", "278.1 mm")
+
+
+@pytest.mark.parametrize("mm", [6.35, 304.8 - 298.45, 12.7 / 2, 6.349999, 6.350001])
+def test_a_quarter_inch_is_told_one_way_however_it_came_about(mm: float) -> None:
+    assert (as_millimeters(mm), as_typed_mm(mm), both(-mm)) == ("6.4 mm", "6.4 mm", "-1/4 in (-6.4 mm)")
