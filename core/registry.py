@@ -40,6 +40,10 @@ ENTRY_POINT_GROUP: Final = "clothpath"
 HEAD_BYTES: Final = 4096
 """How much of a file a reader sees when it is asked whether it recognizes it."""
 
+SAVED_AS: Final = (
+    'In the program in which it was drawn choose "Save as" or "Export", and there SVG or DXF, which keep its lines. '
+    "A photo or a scan must be traced first."
+)
 LIKELY: Final = 0.5
 """A file in a folder that nobody named is a drawing if a reader is at least so sure of it."""
 
@@ -238,7 +242,8 @@ def reader_for(registry: Registry, data: bytes, where: str) -> Reader:
         kinds = ", ".join(sorted(registry.readers)) or "none"
         looks = _kind_by_signature(data)
         message = f"This is no drawing that can be read{f'; it looks like {looks}' if looks else ''}."
-        raise Refusal(error("not-a-drawing", message, where, f"Save the drawing as one of: {kinds}."))
+        hint = f"{SAVED_AS} (Read here: {kinds}.)"
+        raise Refusal(error("not-a-drawing", message, where, hint))
     best = max(confidence for confidence, _ in sure)
     top = [reader for confidence, reader in sure if confidence == best]
     if len(top) > 1:

@@ -142,7 +142,8 @@ def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
     designs = dict.fromkeys(job["design"] for job in jobs)
     for design in designs:
         own = [job for job in jobs if job["design"] == design]
-        state = "" if all(job["status"] == "ok" for job in own) else "  NOT ALL DONE"
+        fine = [job["status"] == "ok" for job in own]
+        state = "" if all(fine) else "  NOT ALL DONE" if any(fine) else "  FAILED"
         lines.append(f"  {_of_design(own)}{state}")
     lines += _warnings(done)
     failures = [job for job in done if job["status"] != "ok"]

@@ -137,7 +137,9 @@ class Nest:
             if settings.arrangement != "fill":
                 laid = replace(laid, demands=multiplied(asked, settings.copies * settings.kits).demands)
             if not _broken(laid, rules):
-                return Outcome(laid, (*_kept_remark(found.title), *_remarks(laid)))
+                return Outcome(
+                    laid, (*_kept_remark(found.title), *_count_remark(asked, laid, settings), *_remarks(laid))
+                )
         outcome = _searched(asked, settings, rules)
         laid = outcome.value
         broken = _broken(laid, rules)
@@ -146,7 +148,7 @@ class Nest:
             raise Refusal(*(replace(each, hint=hint) for each in broken))
         if here and settings.effort != "quick":
             here.added[key] = kept(laid, key, settings.effort, here.title)
-        return Outcome(laid, (*outcome.findings, *_remarks(laid)))
+        return Outcome(laid, (*outcome.findings, *_count_remark(asked, laid, settings), *_remarks(laid)))
 
 
 def _broken(layout: Layout, rules: Rules) -> tuple[Finding, ...]:
@@ -156,6 +158,14 @@ def _broken(layout: Layout, rules: Rules) -> tuple[Finding, ...]:
 def _kept_remark(title: str) -> Iterator[Finding]:
     message = "The layout was kept from an earlier search."
     yield note("layout-kept", message, title, "Delete it from the file of layouts to search anew.")
+
+
+def _count_remark(asked: Layout, laid: Layout, settings: NestSettings) -> Iterator[Finding]:
+    """How many a mat was filled with: nobody stated it."""
+    if settings.arrangement == "fill" and len(laid.mats) == 1:
+        kits = laid.demands[0].count // asked.demands[0].count
+        where = asked.demands[0].design.name if len(asked.demands) == 1 else ""
+        yield note("filled", f"As many as one mat takes: {kits}.", where)
 
 
 def _searched(asked: Layout, settings: NestSettings, rules: Rules) -> Outcome[Layout]:

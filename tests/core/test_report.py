@@ -61,3 +61,39 @@ def test_a_folder_that_holds_only_folders_says_where_its_drawings_are(
     drawing(tmp_path / "designs" / "a.svg", square(0))
     assert run(["inspect", *inside]) == 0
     assert "left out" not in capsys.readouterr().out
+
+
+def test_a_design_none_of_whose_jobs_is_done_has_failed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    drawing(tmp_path / "good.svg", square(0, "bow"))
+    drawing(tmp_path / "line.svg", '<path fill="none" stroke="#000" d="M0 0L9 9"/>')
+    (tmp_path / "catalog.toml").write_text(
+        'schema = "clothpath/catalog@1"\nmachines = ["mat-12x12"]\n'
+        '[[design]]\nfile = "good.svg"\ndrawn = "right"\n'
+        '[design.fabric.coral]\ncolor = "#c8553d"\npaper = "keep"\n'
+        '[design.size.small]\nwidth = "4 in"\n[design.size.vast]\nwidth = "90 in"\n'
+        '[[design]]\nfile = "line.svg"\ndrawn = "right"\n',
+        encoding="utf-8",
+    )
+    assert run(["build", str(tmp_path / "catalog.toml"), "--out", str(tmp_path / "cut")]) == 1
+    said = capsys.readouterr()
+    lines = (said.out + said.err).splitlines()
+    assert lines[:3] == [
+        f"1 of 3 jobs done, in {tmp_path / 'cut'}",
+        "  good (small, vast) for mat-12x12  NOT ALL DONE",
+        "  line (as-drawn) for mat-12x12  FAILED",
+    ]
+
+
+def test_a_filled_mat_says_how_many_it_took(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ["-m", "mat-12x12", "--set", "nest.arrangement=fill", "--out", str(tmp_path / "cut")]
+    assert run(["convert", drawing(tmp_path / "bow.svg", square(0, "bow")), *call]) == 0
+    said = capsys.readouterr().out
+    pieces = int(said.partition(".svg: ")[2].partition(" piece")[0])
+    assert pieces > 1
+    assert f"Note: As many as one mat takes: {pieces}. [bow]" in said
+
+
+def test_what_is_no_drawing_is_told_how_to_save_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8\xff\xe0 a photo")
+    assert run(["inspect", str(tmp_path / "photo.jpg")]) == 1
+    assert 'choose "Save as" or "Export", and there SVG or DXF' in capsys.readouterr().out
