@@ -54,6 +54,8 @@ ROUGH: Final = 0.5
 """A candidate may be off by this part of a walking step, root mean square, before it is refined."""
 ROUNDS: Final = 6
 """Most rounds of refinement; each about squares the error of the last."""
+STRAY: Final = 4.0
+"""A foot this many times as far as is usual, root mean square, lies on the wrong side of a sharp tip: it has no say."""
 SETTLED_MM: Final = 0.0005
 """A round that moves no row by more is the last."""
 REFINE_MM: Final = 0.005
@@ -302,7 +304,7 @@ def _ways(walks: Points, its_walks: Points, on: Chains) -> Floats:
 
 
 def _step(walks: Points, near: Feet, row: Indices, may_turn: Bools) -> tuple[Points, Points]:
-    """The small shift and turn, (rows,) each, that bring walks nearer to their feet by least squares.
+    """The small shift and turn, (rows,) each, that bring walks nearer to their feet by least squares, strays left out.
 
     Linear in dx, dy and the angle w about each row's mean m: n . (dx + dy i + w i (y - m) - (foot - y)) = 0, n the
     normal of the chain at the foot of y.
@@ -310,6 +312,9 @@ def _step(walks: Points, near: Feet, row: Indices, may_turn: Bools) -> tuple[Poi
     rows = len(may_turn)
     y, of_point = walks.ravel(), np.repeat(row, walks.shape[1])
     weight = np.repeat(np.abs(np.diff(walks, axis=1)).sum(axis=1), walks.shape[1])
+    square = near.distance**2
+    usual = np.bincount(of_point, weight * square, rows) / np.bincount(of_point, weight, rows)
+    weight = np.where(square > STRAY**2 * usual[of_point], 0.0, weight)
     total = np.bincount(of_point, weight, rows)
     mean = np.bincount(of_point, weight * y.real, rows) + 1j * np.bincount(of_point, weight * y.imag, rows)
     mean /= total

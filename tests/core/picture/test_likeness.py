@@ -138,6 +138,17 @@ def test_achiral_under_a_grain(figure: Region, turn: float, achiral: set[Grain])
     assert {grain for grain in GRAINS if is_achiral(turned, grain)} == achiral
 
 
+def test_a_piece_with_sharp_tips_is_its_own_mirror_image() -> None:
+    # a brim, symmetric about x = 0 by construction; near a tip the nearest edge may be the one on its other side
+    tip = -52.252 + 26.126j
+    side = [(tip, -56.606 + 17.417j, -52.252 + 13.063j), (-47.897 + 8.709j, -34.834, 0)]
+    back = (39.189 + 13.063j, 13.063j)
+    other = [(34.834, 47.897 + 8.709j, 52.252 + 13.063j), (56.606 + 17.417j, 52.252 + 26.126j, 52.252 + 26.126j)]
+    over = [(52.252 + 26.126j, *back), (-39.189 + 13.063j, tip, tip)]
+    brim = region(outline(tip, [*side, *other, *over]))
+    assert is_achiral(brim, "any")
+
+
 @given(st.floats(0, 2 * math.pi), st.floats(0.005, 0.02))
 def test_a_trace_of_asymmetry_does_not_make_a_piece_chiral(angle: float, bump: float) -> None:
     corners = [20, 20 + 30j, -20 + 30j, -20 + 0j]
