@@ -199,7 +199,7 @@ def drawings(paths: Sequence[FilePath], registry: Registry) -> Outcome[tuple[Fil
             left_out.append(warning("left-out", message, str(path), "Name these folders too if they are wanted."))
         if not inside:
             kinds = f"Name drawings, or a folder with some: {', '.join(sorted(registry.readers))}."
-            hint = f"There are some in {listed(map(str, others))}: name it instead." if others else kinds
+            hint = f"There are some in {listed(map(str, others))}: name such a folder." if others else kinds
             raise Refusal(error("no-drawing", "There is no drawing in this folder.", str(path), hint))
         found += inside
     return Outcome(tuple(found), tuple(left_out))
@@ -212,8 +212,16 @@ def _deeper(folder: FilePath, registry: Registry) -> Iterator[FilePath]:
         path = FilePath(place)
         if JOB_FILE in files:
             inside.clear()
-        elif path != folder and any(_recognized(registry, path / name) for name in sorted(files)):
+        elif path != folder and any(_is_drawing(registry, path / name) for name in sorted(files)):
             yield path
+
+
+def _is_drawing(registry: Registry, file: FilePath) -> bool:
+    """Whether a file that nobody asked for can be read and is recognized."""
+    try:
+        return file.is_file() and _recognized(registry, file)
+    except OSError:
+        return False
 
 
 def _recognized(registry: Registry, file: FilePath) -> bool:

@@ -61,7 +61,7 @@ def remeasured(paths: Sequence[FilePath], registry: Registry) -> dict[str, Any]:
 def _of_folder(folder: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
     listed: set[FilePath] = set()
     for index_file in sorted(folder.rglob(INDEX_FILE)):
-        for entry in _index(index_file).get("pages", ()):
+        for entry in _pages(index_file):
             yield _page(index_file.parent / entry["path"], entry)
     for job_file in sorted(folder.rglob(JOB_FILE)):
         manifest = _manifest(job_file)
@@ -88,7 +88,7 @@ def _of_file(path: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
                 return
     index_file = path.parent / INDEX_FILE
     if index_file.exists():
-        for entry in _index(index_file).get("pages", ()):
+        for entry in _pages(index_file):
             if entry["path"] == path.name:
                 yield _page(path, entry)
                 return
@@ -96,28 +96,32 @@ def _of_file(path: FilePath, registry: Registry) -> Iterator[dict[str, Any]]:
         yield _bare(path, registry)
 
 
-def _manifest(job_file: FilePath) -> Manifest:
-    return _record(job_file, "clothpath/job@1", "job")
+def _manifest(path: FilePath) -> Manifest:
+    try:
+        manifest: Manifest = json.loads(path.read_text(encoding="utf-8"))
+        if manifest["schema"] != "clothpath/job@1":
+            raise ValueError(f"its schema is {manifest['schema']}")
+    except (OSError, ValueError, KeyError, TypeError) as fault:
+        message = f"The job's document is damaged: {fault}."
+        raise Refusal(error("job-damaged", message, str(path), "Build the job again.")) from None
+    return manifest
 
 
-def _index(index_file: FilePath) -> Manifest:
-    return _record(index_file, "clothpath/build@1", "build")
-
-
-def _record(path: FilePath, schema: str, of: str) -> Manifest:
-    """The document of a job or a build.
+def _pages(index_file: FilePath) -> Sequence[Mapping[str, Any]]:
+    """The pages that the index of a build knows by their bytes; none where the file of that name is no such index.
 
     Raises:
-        Refusal: it cannot be read, or is another one.
+        Refusal: the file is damaged.
     """
     try:
-        record: Manifest = json.loads(path.read_text(encoding="utf-8"))
-        if record["schema"] != schema:
-            raise ValueError(f"its schema is {record['schema']}")
-    except (OSError, ValueError, KeyError, TypeError) as fault:
-        message = f"The {of}'s document is damaged: {fault}."
-        raise Refusal(error(f"{of}-damaged", message, str(path), f"Build the {of} again.")) from None
-    return record
+        index = json.loads(index_file.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as fault:
+        message = f"The index of a build is damaged: {fault}."
+        raise Refusal(error("index-damaged", message, str(index_file), "Build the catalog again.")) from None
+    if not isinstance(index, dict) or index.get("schema") != "clothpath/build@1":
+        return ()
+    pages: Sequence[Mapping[str, Any]] = index.get("pages", ())
+    return pages
 
 
 def _format(path: FilePath, registry: Registry) -> str | None:

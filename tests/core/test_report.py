@@ -41,6 +41,7 @@ def test_a_folder_is_told_of_to_its_end(tmp_path: Path, capsys: pytest.CaptureFi
     drawing(designs / "a.svg", square(0))
     drawing(designs / "b.svg", '<path fill="none" stroke="#000" d="M0 0L9 9"/>')
     drawing(designs / "older" / "deep" / "c.svg", square(0))
+    (designs / "older" / "gone.svg").symlink_to(designs / "nowhere.svg")
     for _ in range(2):
         assert run(["convert", str(designs), "-m", "mat-12x12", "--out", out]) == 1
     said = capsys.readouterr().out.splitlines()

@@ -229,3 +229,13 @@ def test_a_file_that_a_person_names_is_told_in_full(build: Path, capsys: pytest.
     said = capsys.readouterr().out
     assert said.startswith(f"{cut}: as released\n  1 line, together ")
     assert said.splitlines()[-1] == "1 file is as released"
+
+
+def test_the_index_of_another_program_is_let_be_and_a_damaged_one_told(
+    build: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (build / "beak" / "index.json").write_text("[1, 2]")
+    assert told(build, capsys)[0] == 0
+    (build / "index.json").write_text((build / "index.json").read_text()[:-20])
+    assert run(["proof", str(build)]) == 2
+    assert "The index of a build is damaged" in capsys.readouterr().err
