@@ -23,8 +23,8 @@ from clothpath.jobs.config import (
     validated,
 )
 from clothpath.jobs.job import Job, Order, check
-from clothpath.jobs.machines import Machine, machine, overruled, recipe_path
-from clothpath.recipe import WRITE, Layer
+from clothpath.jobs.machines import Machine, machine, machines, overruled, recipe_path
+from clothpath.recipe import NO_SETTINGS, WRITE, Layer
 
 __all__ = ["DRAWN_SIZE", "jobs_of", "title_of"]
 
@@ -81,7 +81,12 @@ def jobs_of(
             faults += refusal.findings
     own_writes = Layer(f"{path}: settings.write", {WRITE: catalog.settings.get(WRITE, {})})
     written = {each.name: _writes(each, own_writes) for each in known.values()}
-    faults += _idle_writes(own_writes, known.values())
+    if known:
+        faults += _idle_writes(own_writes, known.values())
+    else:  # so that the rest of the catalog is checked all the same
+        stand_in = machine(next(iter(machines())))
+        known = dict.fromkeys((*only_machines, *catalog.machines), stand_in)
+        written, arguments = {stand_in.name: stand_in.writes}, NO_SETTINGS
     recipes: set[str] = set()
     for name in dict.fromkeys([catalog.recipe, *(design.recipe for design in catalog.design if design.recipe)]):
         try:

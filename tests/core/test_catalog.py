@@ -74,6 +74,14 @@ def test_mistakes_of_every_section_are_told_in_one_round(tmp_path: Path) -> None
     }
 
 
+def test_a_machine_that_is_not_there_hides_no_other_mistake(tmp_path: Path) -> None:
+    wrong = CATALOG.replace('["mat-12x12"]', '["mat-12x13"]').replace("spacing", "spacng")
+    assert set(mistakes(catalog(tmp_path, wrong))) == {
+        "catalog.toml: machines",
+        "catalog.toml: shell: settings: spacng",
+    }
+
+
 def test_a_design_that_cannot_be_read_makes_no_further_mistakes(tmp_path: Path) -> None:
     found = mistakes(catalog(tmp_path, CATALOG.replace('file = "shell.svg"\n', "")))
     assert {where: finding.code for where, finding in found.items()} == {"catalog.toml: design[1].file": "missing-key"}
