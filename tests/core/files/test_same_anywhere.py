@@ -40,7 +40,7 @@ def test_another_folder_makes_no_difference(tmp_path: Path, drawing: str) -> Non
         out = place / "cut"
         made.append({str(file.relative_to(out)): file.read_bytes() for file in out.rglob("*") if file.is_file()})
     assert made[0] == made[1]
-    assert len(made[0]) == 4
+    assert len(made[0]) == 5  # the three that are asked for, the record of the job, and the picture
     told = next(data for name, data in made[0].items() if name.endswith("job.json"))
     assert f'"where": "{drawing}: '.encode() in told
     assert not any(str(tmp_path).encode() in data for data in made[0].values())

@@ -33,11 +33,12 @@ def built(folder: Path, over: str, steps: tuple[str, ...] = ("underlap",)) -> Re
     (folder / "board.toml").write_text(MACHINE, encoding="utf-8")
     used = "".join(f'[[step]]\nuse = "{step}"\n' for step in ("separate", *steps, "mirror", "nest", "cut-order"))
     (folder / "sewn.toml").write_text(f'schema = "clothpath/recipe@1"\n{used}', encoding="utf-8")
+    paper = "" if "turn-under" in steps else 'paper = "keep"\n'  # cloth whose edges are turned is bare
     (folder / "catalog.toml").write_text(
         'schema = "clothpath/catalog@1"\nrecipe = "sewn.toml"\nmachines = ["board.toml"]\n'
         f'[[design]]\nfile = "lighthouse.svg"\nover = {over}\n'
-        '[design.fabric.brick]\ncolor = "#c8553d"\npaper = "keep"\n'
-        '[design.fabric.sea]\ncolor = "#2d6a8a"\npaper = "keep"\n',
+        f'[design.fabric.brick]\ncolor = "#c8553d"\n{paper}'
+        f'[design.fabric.sea]\ncolor = "#2d6a8a"\n{paper}',
         encoding="utf-8",
     )
     (job,) = jobs_of(folder / "catalog.toml", (), NO_SETTINGS, ())
