@@ -27,9 +27,9 @@ format = "job-sheet"
 """
 
 
-@pytest.mark.parametrize("drawing", ["octopus.svg", "starfish.dxf"])
+@pytest.mark.parametrize("drawing", ["octopus.svg", "anchor.dxf"])
 def test_another_folder_makes_no_difference(tmp_path: Path, drawing: str) -> None:
-    """The octopus comes with a doubtful size, the starfish with open lines: findings that name their file."""
+    """The octopus comes with a doubtful size, the anchor without a unit: findings that name their file."""
     made: list[dict[str, bytes]] = []
     for place in (tmp_path / "here", tmp_path / "some" / "where else"):
         place.mkdir(parents=True)
@@ -42,7 +42,7 @@ def test_another_folder_makes_no_difference(tmp_path: Path, drawing: str) -> Non
     assert made[0] == made[1]
     assert len(made[0]) == 5  # the three that are asked for, the record of the job, and the picture
     told = next(data for name, data in made[0].items() if name.endswith("job.json"))
-    assert f'"where": "{drawing}: '.encode() in told
+    assert f'"where": "{drawing}'.encode() in told
     assert not any(str(tmp_path).encode() in data for data in made[0].values())
 
 
