@@ -6,32 +6,44 @@ Terminology (more of it in `webs`)
     gap         a place where ends that belong together do not quite meet
     bare        an edge without length
 
-What is joined, in this order: ends that coincide; then free ends, nearest pairs first, across gaps up to a tolerance,
-so that a fine curve of edges shorter than the tolerance is not drawn together. At junctions the loops are the areas
-that the edges enclose: of two shapes that share a side, both; never their union. Edges that cross without a common node
-stay open. Everything is near-linear in the number of edges; results are in the order of the edges given.
+What is joined, in this order: ends that coincide; then ends that nearly do, across gaps up to a tolerance (see
+`meetings`). Lines drawn twice are taken once. At junctions the loops are the areas that the edges enclose: of two shapes
+that share a side, both; never their union. Edges that cross without a common node stay open. Everything is near-linear
+in the number of edges; results are in the order of the edges given.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import shapely
 
-from clothpath.areas.webs import SAME_MM, Edge, Gap, Ints, Run, Strand, Web, bridges, faces, reversed_edge, root, unite
-from clothpath.curves import AnyPath, Bools, OpenPath, Outline, Path, Points, area
+from clothpath.areas.meetings import CROWD, Met, meet, tolerance, without_slivers
+from clothpath.areas.twins import near_in_box, same_line
+from clothpath.areas.webs import (
+    SAME_MM,
+    Edge,
+    Gap,
+    Ints,
+    Run,
+    Strand,
+    Web,
+    bridges,
+    faces,
+    renumbered,
+    reversed_edge,
+    root,
+    unite,
+)
+from clothpath.curves import AnyPath, OpenPath, Outline, Path, Points, area, length
 
 __all__ = ["GAP_MM", "SAME_MM", "Edge", "Gap", "Joined", "Run", "edges_of", "joined"]
 
 GAP_MM: Final = 0.1
 """Default widest gap that is closed, in millimeters: less than any cutter shows."""
-CROWD: Final = 16
-"""Most nodes in a square of the gap's width; beyond, the place is a scribble and no gap is closed there. Also the most
-edges between the same two nodes that another is compared with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +58,7 @@ class Joined:
         bare: indices of edges without length.
         junctions: where loops meet, so that there was more than one way on.
         tangled: indices of edges on chains that run in circles, but cross others without a common node.
+        ends: those of chains, as edge and whether that ends there (1) or starts (0).
     """
 
     loops: tuple[Run[Outline], ...]
@@ -55,6 +68,7 @@ class Joined:
     bare: tuple[int, ...]
     junctions: tuple[complex, ...]
     tangled: tuple[int, ...] = ()
+    ends: tuple[tuple[int, int], ...] = ()
 
 
 def edges_of(path: Path) -> Edge:
@@ -70,43 +84,96 @@ def joined(edges: Sequence[Edge], gap: float = GAP_MM) -> Joined:
     node = _clusters(np.array([p for i in kept for p in (edges[i].start, edges[i].end)], dtype=np.complex128))
     kept, node, repeated = _without_repeats(edges, kept, node)
     web = Web(edges, kept, node)
-    if gap > SAME_MM:
-        merged = _across_gaps(web, gap)
-        if merged is not None:
-            web = Web(edges, kept, merged)
-    single, strands = web.strands()
-    open_ones = set(bridges(web, strands))
-    between = [strand for i, strand in enumerate(strands) if i not in open_ones]
-    crowded = web.crowded(between)
-    found = faces(web, between)
-    shared: list[Strand] = []
-    alone: dict[int, Strand] = {}  # by its lowest edge; it is traced in both directions
-    for face in found:
-        if crowded.keys().isdisjoint(web.nodes(face)):
-            alone.setdefault(min(face) >> 1, face)
-        else:
-            shared.append(face)
-    single += alone.values()
-    gaps: list[Gap] = []
-    loops = web.loops(single, gaps, plain=True)
+    closed = _closed(Met(web), gap)
+    if tails := closed.state.late & closed.tails:
+        closed = _closed(Met(web, tails), gap)
+    gaps = {*closed.gaps, *closed.state.gaps()}
+    return Joined(
+        loops=_ordered(closed.loops),
+        chains=_ordered(closed.chains),
+        gaps=tuple(sorted(gaps, key=lambda g: (g.at.real, g.at.imag, g.width))),
+        repeated=tuple(sorted([*repeated, *closed.state.repeated, *closed.repeated])),
+        bare=tuple(bare),
+        junctions=closed.junctions,
+        tangled=closed.tangled,
+        ends=closed.ends,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Closed:
+    """What the edges of `state` close to, as in `Joined`; `tails` are all ends of edges on chains."""
+
+    state: Met
+    loops: Sequence[Run[Outline]]
+    chains: Sequence[Run[OpenPath]]
+    gaps: Sequence[Gap]
+    repeated: Sequence[int]
+    junctions: tuple[complex, ...]
+    tangled: tuple[int, ...]
+    ends: tuple[tuple[int, int], ...]
+    tails: Set[int]
+
+
+def _closed(state: Met, gap: float) -> _Closed:
+    """Loops and chains of edges that meet, once no more doubles are among them."""
+    while True:
+        if gap > SAME_MM:
+            meet(state, gap)
+        web, kept = state.web, state.web.kept
+        single, strands = web.strands()
+        open_ones = set(bridges(web, strands))
+        between = [strand for i, strand in enumerate(strands) if i not in open_ones]
+        crowded = web.crowded(between)
+        shared: list[Strand] = []
+        alone: dict[int, Strand] = {}  # by its lowest edge; it is traced in both directions
+        for face in faces(web, between):
+            if crowded.keys().isdisjoint(web.nodes(face)):
+                alone.setdefault(min(face) >> 1, face)
+            else:
+                shared.append(face)
+        single += alone.values()
+        gaps: list[Gap] = []
+        loops = web.loops(single, gaps, plain=True)
+        enclosed = web.loops(shared, gaps, plain=False)
+        around = zip([*single, *shared], (run.path for run in (*loops, *enclosed)), strict=True)
+        has_doubles = gap > SAME_MM and (shared or state.closed_any)
+        if not has_doubles or not without_slivers(state, list(around), gap):
+            break
+    enclosed = [run for run in enclosed if area(run.path) > 0]
     is_flat = [_is_flat(run) for run in loops]
     flat = [ring for ring, without_inside in zip(single, is_flat, strict=True) if without_inside]
-    enclosed = [run for run in web.loops(shared, gaps, plain=False) if area(run.path) > 0]
-    # the way back along a flat loop repeats the way there
-    repeated += [kept[ring[-1] >> 1] for ring in flat if len(ring) > 1]
-    rings = [*(run for run, without_inside in zip(loops, is_flat, strict=True) if not without_inside), *enclosed]
+    rings = _ordered([*(run for run, flat_one in zip(loops, is_flat, strict=True) if not flat_one), *enclosed])
+    twins = _twins(rings, gap) if state.closed_any else set()
     used = {i for run in (*loops, *enclosed) for i in run.edges}
     loose = [strand for strand in strands if kept[strand[0] >> 1] not in used]
     loose += [ring[: max(1, len(ring) - 1)] for ring in flat]
-    return Joined(
-        loops=_ordered(rings),
-        chains=_ordered([web.chain(strand, gaps) for strand in loose]),
-        gaps=tuple(sorted(set(gaps), key=lambda g: (g.at.real, g.at.imag, g.width))),
-        repeated=tuple(sorted(repeated)),
-        bare=tuple(bare),
-        junctions=tuple(crowded.values()),
-        tangled=tuple(sorted({kept[half >> 1] for strand in between for half in strand} - used)),
+    return _Closed(
+        state,
+        [run for i, run in enumerate(rings) if i not in twins],
+        [web.chain(strand, gaps) for strand in loose],
+        gaps,
+        [
+            *(kept[ring[-1] >> 1] for ring in flat if len(ring) > 1),  # the way back repeats the way there
+            *sorted({edge for i in twins for edge in rings[i].edges}),
+        ],
+        tuple(crowded.values()),
+        tuple(sorted({kept[half >> 1] for strand in between for half in strand} - used)),
+        tuple((kept[half >> 1], half & 1) for strand in loose for half in (strand[0], strand[-1] ^ 1)),
+        {2 * kept[half >> 1] + way for strand in loose for half in strand for way in (0, 1)},
     )
+
+
+def _twins(rings: Sequence[Run[Outline]], gap: float) -> set[int]:
+    """Those without a junction that run along an earlier one all the way round."""
+    plain = [i for i, ring in enumerate(rings) if ring.plain]
+    found: set[int] = set()
+    for later, near in zip(plain, near_in_box(plain, lambda i: rings[i].path, gap), strict=True):
+        path = rings[later].path
+        within = tolerance(gap, length(path) / 2) if near else 0.0
+        if any(plain[j] not in found and same_line(path, rings[plain[j]].path, within) for j in near):
+            found.add(later)
+    return found
 
 
 def _ordered(runs: Iterable[Run[AnyPath]]) -> tuple[Run[AnyPath], ...]:
@@ -153,15 +220,7 @@ def _clusters(points: Points) -> Ints:
         for a, b in zip(np.flatnonzero(near).tolist(), place[near].tolist(), strict=True):
             unite(parent, a, b)
     roots = np.array([root(parent, i) for i in range(len(keys))], dtype=np.intp)[cell_of]
-    return _renumbered(roots)
-
-
-def _renumbered(numbers: Ints) -> Ints:
-    """The same partition, numbered in order of first use."""
-    _, first, inverse = np.unique(numbers, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.intp)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return rank[inverse]
+    return renumbered(roots)
 
 
 def _without_repeats(edges: Sequence[Edge], kept: list[int], node: Ints) -> tuple[list[int], Ints, list[int]]:
@@ -191,62 +250,3 @@ def _same_course(one: Edge, other: Edge) -> bool:
         if len(points) == len(mine) and all(abs(a - b) <= 2 * SAME_MM for a, b in zip(mine, points, strict=True)):
             return True
     return False
-
-
-def _across_gaps(web: Web, gap: float) -> Ints | None:
-    """Node numbers with free ends united with what lies nearest, up to `gap` away; None if nothing is."""
-    free = np.flatnonzero(web.degree[web.origin] == 1)
-    if not len(free):
-        return None
-    _, first = np.unique(web.origin, return_index=True)  # one half-edge for each node
-    places = np.array([web.point(h) for h in first.tolist()], dtype=np.complex128)
-    roomy = _roomy(places, gap)
-    points = shapely.points(places.real, places.imag)
-    nodes = web.origin[free]
-    nodes = nodes[roomy[nodes]]
-    mine, theirs = shapely.STRtree(np.where(roomy, points, None)).query(
-        points[nodes], predicate="dwithin", distance=gap
-    )
-    a, b = nodes[mine], theirs
-    far = np.abs(places[a] - places[b])
-    useful = a != b
-    a, b, far = a[useful], b[useful], far[useful]
-    order = np.lexsort((b, a, far))
-    strand_of: dict[int, tuple[int, float]] = {}
-    for number, strand in enumerate(web.strands()[1]):
-        size = _extent(web, strand)
-        for end in web.ends(strand):
-            strand_of[end] = (number, size)
-    parent = list(range(len(web.degree)))
-    taken: set[int] = set()
-    degree = web.degree.tolist()
-    for one, other in zip(a[order].tolist(), b[order].tolist(), strict=True):
-        if one in taken or other in taken:
-            continue
-        number, size = strand_of[one]
-        if strand_of.get(other, (-1, 0.0))[0] == number and size <= 2 * gap:
-            continue
-        taken.add(one)
-        if degree[other] == 1:
-            taken.add(other)
-        unite(parent, one, other)
-    if not taken:
-        return None
-    roots = np.array([root(parent, i) for i in range(len(parent))], dtype=np.intp)
-    return _renumbered(roots[web.origin])
-
-
-def _roomy(places: Points, gap: float) -> Bools:
-    """Which places have few others near them: a crowd within a gap's width is a scribble, and no end in it a gap's."""
-    low = complex(places.real.min(), places.imag.min())
-    cell_size = max(gap, _size(places) / 2**30)
-    column = np.floor((places.real - low.real) / cell_size).astype(np.int64)
-    row = np.floor((places.imag - low.imag) / cell_size).astype(np.int64)
-    _, cell, count = np.unique(column * np.int64(2**31) + row, return_inverse=True, return_counts=True)
-    return np.asarray(count[cell] <= CROWD)
-
-
-def _extent(web: Web, strand: Strand) -> float:
-    """The size of the strand's box, from the points that its segments join."""
-    run = [web.edges[web.kept[half >> 1]] for half in strand]
-    return _size(np.array([p for edge in run for p in (edge.start, *(s[-1] for s in edge.segments))]))

@@ -47,12 +47,12 @@ def resolved(edges: Sequence[Edge], gap: float, tick: Callable[[], None] = lambd
     tick()
     if not made.chains:
         return Resolved(made)
-    found = touches(edges, _ends(made), gap, tick)
+    found = touches(edges, [(_place(edges, end), end[0]) for end in made.ends], gap, tick)
     parts = Split(tuple(edges), tuple(range(len(edges))))
     crossed: tuple[complex, ...] = ()
     if found or made.tangled:
         made, parts, crossed = _untangled(split(edges, (touch.cut for touch in found)), gap, tick)
-    tails = {(at, parts.owners[part]) for at, part in _ends(made) if _was_end(edges, parts, part, at)}
+    tails = {(_place(parts.edges, end), parts.owners[end[0]]) for end in made.ends if not _is_cut(parts, end)}
     useful = [touch for touch in found if (touch.at, touch.edge) not in tails]
     if len(useful) < len(found):
         made, parts, crossed = _untangled(split(edges, (touch.cut for touch in useful)), gap, tick)
@@ -61,17 +61,17 @@ def resolved(edges: Sequence[Edge], gap: float, tick: Callable[[], None] = lambd
     return Resolved(_owned(made, parts.owners), tuple(touch.at for touch in useful), crossed, tuple(crossing))
 
 
-def _ends(made: Joined) -> list[tuple[complex, int]]:
-    return [end for run in made.chains for end in ((run.path.start, run.edges[0]), (run.path.end, run.edges[-1]))]
+def _place(edges: Sequence[Edge], end: tuple[int, int]) -> complex:
+    """Where an edge ends, or starts."""
+    edge, ends_there = end
+    return edges[edge].end if ends_there else edges[edge].start
 
 
-def _was_end(edges: Sequence[Edge], parts: Split, part: int, at: complex) -> bool:
-    """Whether a part's end is an end of the whole edge, and no cut."""
-    owners = parts.owners
-    owner = owners[part]
-    first = part == 0 or owners[part - 1] != owner
-    last = part + 1 == len(owners) or owners[part + 1] != owner
-    return (first and at == edges[owner].start) or (last and at == edges[owner].end)
+def _is_cut(parts: Split, end: tuple[int, int]) -> bool:
+    """Whether a part's end is no end of the whole edge."""
+    part, ends_there = end
+    beside = part + 1 if ends_there else part - 1
+    return 0 <= beside < len(parts.owners) and parts.owners[beside] == parts.owners[part]
 
 
 def _untangled(parts: Split, gap: float, tick: Callable[[], None]) -> tuple[Joined, Split, tuple[complex, ...]]:

@@ -177,7 +177,7 @@ def _segments(edges: Sequence[Edge]) -> _Segments:
 def _nearest(
     among: _Segments, edges: Sequence[Edge], candidates: Sequence[int], at: complex, own: int, gap: float
 ) -> Cut | None:
-    """The cut nearest to an end; None if some end is as near, for then the two meet there already."""
+    """The cut nearest to an end; None if an end of the edge is within the gap, for that is where the two meet."""
     best: tuple[float, Cut] | None = None
     for segment in candidates:
         edge = int(among.edge[segment])
@@ -192,7 +192,7 @@ def _nearest(
             if _hangs_together(edges[edge], cut, at, gap):
                 continue
             ends.remove(min(ends, key=lambda end: abs(end - at)))
-        if min(abs(place - end) for end in ends) <= max(SAME_MM, far):
+        if min(abs(at - end) for end in ends) <= max(SAME_MM, gap):
             continue
         best = far, cut
     return None if best is None else best[1]

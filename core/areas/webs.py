@@ -38,6 +38,7 @@ __all__ = [
     "Web",
     "bridges",
     "faces",
+    "renumbered",
     "reversed_edge",
     "root",
     "unite",
@@ -67,7 +68,7 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A place, in mm, where ends did not meet, and how far they were apart before a straight line closed it."""
+    """A place, in mm, where ends meet now, and how far they were apart before."""
 
     at: complex
     width: float
@@ -319,6 +320,14 @@ def _departure(edge: Edge) -> tuple[float, float]:
     d1, d2 = first[0] - edge.start, first[1] - first[0]
     size = abs(d1)
     return direction, 2 / 3 * (d1.conjugate() * d2).imag / size**3 if size > SAME_MM / 2 else 0.0
+
+
+def renumbered(numbers: Ints) -> Ints:
+    """The same partition, numbered in order of first use."""
+    _, first, inverse = np.unique(numbers, return_index=True, return_inverse=True)
+    rank = np.empty(len(first), dtype=np.intp)
+    rank[np.argsort(first)] = np.arange(len(first))
+    return rank[inverse]
 
 
 def root(parent: list[int], i: int) -> int:

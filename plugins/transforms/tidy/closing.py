@@ -85,10 +85,8 @@ def _piece(line: Marking, outline: Outline, taken: Set[str]) -> Piece:
 
 
 def _touches(path: Outline, gap: Gap) -> bool:
-    """Whether the gap was closed in this path: it then runs straight across."""
-    nodes = path.nodes[:, 0]
-    middles = (nodes + np.append(nodes[1:], path.end)) / 2
-    return bool((np.abs(middles - gap.at) <= BARE_MM).any())
+    """Whether the gap was closed in this path."""
+    return bool((np.abs(path.nodes[:, 0] - gap.at) <= BARE_MM).any())
 
 
 def _tell_closed(made: Piece, members: Sequence[Marking], gaps: Sequence[Gap], told: Told) -> None:

@@ -62,11 +62,22 @@ def test_an_edge_that_returns_to_its_start_is_a_loop_of_its_own() -> None:
     assert areas(joined([arc(0, 10, 0, 2 * pi)])) == pytest.approx([100 * pi], rel=1e-5)
 
 
-def test_a_gap_is_bridged_by_a_straight_line_and_nothing_else_moves() -> None:
+def test_an_open_corner_of_straight_lines_is_where_they_meet_and_nothing_else_moves() -> None:
     edges = [*lines(0, 10, 10 + 10j, 10j), line(10j, 0.08j)]
     found = joined(edges, gap=0.1)
-    assert [(gap.at, gap.width) for gap in found.gaps] == [(0.04j, pytest.approx(0.08))]
-    assert {complex(p) for p in found.loops[0].path.nodes[:, 0]} == {0, 10, 10 + 10j, 10j, 0.08j}
+    assert [(gap.at, gap.width) for gap in found.gaps] == [(0, pytest.approx(0.08))]
+    assert {complex(p) for p in found.loops[0].path.nodes[:, 0]} == {0, 10, 10 + 10j, 10j}
+
+
+def test_a_gap_in_a_curve_closes_halfway_and_only_what_is_near_goes_with_it() -> None:
+    whole = arc(0, 10, 0, 2 * pi)
+    moved = Edge(whole.start + 0.06j, whole.segments)
+    (loop,) = joined([moved], gap=0.1).loops
+    points = loop.path.nodes
+    assert complex(points[0, 0]) == pytest.approx(10 + 0.03j)
+    assert loop.path.end == complex(points[0, 0])
+    far = np.abs(points[:, 0] - 10) > 2
+    assert set(points[far, 0].tolist()) == {s[-1] for s in whole.segments if abs(s[-1] - 10) > 2}
 
 
 def test_a_gap_wider_than_allowed_stays_open() -> None:
