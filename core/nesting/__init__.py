@@ -12,13 +12,14 @@ How it comes to its answers, one idea a module: parts are grown by half the spac
 cells are bits of whole numbers (`raster`), one after another at the leftmost free place (`place`), in many sequences
 (`orders`), then slid together on their true outlines (`slide`). Copies of one part are laid in regular rows as well
 (`regular`, `sections`). For a stated time a strip search runs in a process of its own (`timed`, `strip_worker`), parts
-in holes staying where they are (`holes`). A checker that shares no code with all that refuses what is wrong (`check`).
+in holes staying where they are (`holes`). Parts of one shape are laid as copies of one (`likes`). A checker that shares
+no code with all that refuses what is wrong (`check`).
 """
 
 from .check import Fault, faults
 from .engine import candidates, fill, fit, oversize, strip
 from .job import BEST, BETTER, QUICK, WIDE, Effort
-from .parts import BadPartError, NestingError, Packing, Part, Points, Spot, UnprovedError, placed
+from .parts import BadPartError, Like, NestingError, Packing, Part, Points, Spot, UnprovedError, placed
 
 __all__ = [
     "BEST",
@@ -28,6 +29,7 @@ __all__ = [
     "BadPartError",
     "Effort",
     "Fault",
+    "Like",
     "NestingError",
     "Packing",
     "Part",

@@ -10,6 +10,7 @@ from typing import Final
 
 from .fits import packed_rectangle
 from .job import QUICK, Effort, made_ready, tried_turns
+from .likes import Likes
 from .parts import BadPartError, Packing, Part, Points, UnprovedError
 from .rects import packed_rectangles
 from .strips import packed_strip
@@ -37,6 +38,11 @@ def strip(
         BadPartError: a part is no area, or taller than the strip in all its turns.
         NestingError: spacing, margin or height is not a length.
     """
+    likes = Likes.of(parts)
+    if likes.some_alike:
+        packing = likes.proved(strip(likes.stand_ins, height, spacing, margin, likes.told(effort)), spacing, margin)
+        if packing is not None:
+            return packing
     job = made_ready(parts, spacing, margin, (height,))
     for blank in job.ready:
         short = lack(blank, float("inf"), height - 2 * margin)
@@ -77,6 +83,12 @@ def fit(
         BadPartError: a part is no area.
         NestingError: spacing, margin, width or height is not a length.
     """
+    likes = Likes.of(parts)
+    if likes.some_alike:
+        found = fit(likes.stand_ins, width, height, spacing, margin, likes.told(effort), blocked)
+        packing = likes.proved(found, spacing, margin, blocked)
+        if packing is not None:
+            return packing
     return packed_rectangle(made_ready(parts, spacing, margin, (width, height), blocked), width, height, effort)
 
 
@@ -127,6 +139,12 @@ def candidates(
         BadPartError: a part is no area.
         NestingError: spacing, margin or a size is not a length.
     """
+    likes = Likes.of(parts)
+    if likes.some_alike:
+        found = candidates(likes.stand_ins, max_width, max_height, spacing, margin, limit, step, effort)
+        packings = [likes.proved(packing, spacing, margin) for packing in found]
+        if all(packings):
+            return tuple(packing for packing in packings if packing)
     job = made_ready(parts, spacing, margin, (max_width, max_height))
     inner = (max_width - 2 * margin, max_height - 2 * margin)
     return tuple(packed_rectangles(job, *inner, limit, step, effort.breadth))

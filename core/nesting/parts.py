@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 __all__ = [
     "TOLERANCE_MM",
     "BadPartError",
+    "Like",
     "NestingError",
     "Packing",
     "Part",
@@ -60,11 +61,21 @@ class UnprovedError(NestingError):
     """The engine made an arrangement that its checker refuses: a fault of the engine, never of the parts."""
 
 
+@dataclass(frozen=True, slots=True)
+class Like:
+    """That a part's points are those of another, the shape: q = R(turn) p + (x, y) for the points p of part `key`."""
+
+    key: str
+    turn: float
+    x: float
+    y: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
     """A shape wanted `count` times: `outer` counterclockwise, `holes` clockwise, neither closed by a repeated point.
 
-    `turns` lists the allowed turns in degrees; None allows any.
+    `turns` lists the allowed turns in degrees; None allows any. `like` says which part has the same shape.
     """
 
     key: str
@@ -72,6 +83,7 @@ class Part:
     holes: tuple[Points, ...] = ()
     turns: tuple[float, ...] | None = None
     count: int = 1
+    like: Like | None = None
 
 
 @dataclass(frozen=True, slots=True)
