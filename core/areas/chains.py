@@ -7,9 +7,9 @@ Terminology (more of it in `webs`)
     bare        an edge without length
 
 What is joined, in this order: ends that coincide; then ends that nearly do, across gaps up to a tolerance (see
-`meetings`). Lines drawn twice are taken once. At junctions the loops are the areas that the edges enclose: of two shapes
-that share a side, both; never their union. Edges that cross without a common node stay open. Everything is near-linear
-in the number of edges; results are in the order of the edges given.
+`meetings`). Lines drawn twice are taken once. At junctions the loops are the areas that the edges enclose: of two
+shapes that share a side, both; never their union. Edges that cross without a common node stay open. Everything is
+near-linear in the number of edges; results are in the order of the edges given.
 """
 
 from __future__ import annotations

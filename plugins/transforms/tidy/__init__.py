@@ -23,6 +23,7 @@ from clothpath.findings import Outcome
 from clothpath.picture.fabrics import guessed
 from clothpath.plugins.transforms.tidy.cleaning import cleaned, without_specks
 from clothpath.plugins.transforms.tidy.closing import closed
+from clothpath.plugins.transforms.tidy.leaks import tell_of_leaks
 from clothpath.plugins.transforms.tidy.told import Told
 from clothpath.plugins.transforms.tidy.twins import without_repeats, without_twins
 
@@ -56,6 +57,7 @@ class Tidy:
         boxes([ring for piece in pieces for ring in piece.region])
         pieces = [kept for piece in pieces if (kept := without_specks(piece, settings.smallest, told)) is not None]
         pieces = without_twins(pieces, settings.same, told)
+        tell_of_leaks(pieces, markings, told)
         return Outcome(_renewed(design, pieces, markings), told.findings())
 
 

@@ -97,6 +97,24 @@ def test_a_wider_gap_stays_a_marking_unless_the_setting_allows_it() -> None:
     assert len(tidied(open_line, gap="1 mm")[0].pieces) == 1
 
 
+def test_lines_that_are_nearly_closed_are_a_warning_with_the_setting_that_closes_them() -> None:
+    leaf = [mark("a", 0, 100), mark("b", 100.8, 100 + 80j), mark("c", 100 + 80j, 0)]
+    finding = next(f for f in tidied(design(*leaf, piece("dot", circle(200, 10))))[1] if f.code == "nearly-closed")
+    assert finding.severity == "warning"
+    assert "(0.8 mm) apart" in finding.message
+    assert '--set tidy.gap="1 mm"' in finding.hint
+    assert len(tidied(design(*leaf), gap="1 mm")[0].pieces) == 1
+
+
+def test_open_lines_far_beyond_all_pieces_are_a_warning() -> None:
+    findings = tidied(design(mark("a", 0, 100, 100 + 80j), piece("dot", circle(0, 10))))[1]
+    assert [(f.code, f.severity) for f in findings] == [("lines-beyond-pieces", "warning")]
+
+
+def test_a_vein_within_a_piece_is_no_warning() -> None:
+    assert tidied(design(mark("vein", -20, 20 + 5j), piece("leaf", circle(0, 30))))[1] == []
+
+
 def test_lines_that_meet_end_to_end_become_a_piece() -> None:
     result, findings = tidied(design(mark("a", 0, 50), mark("b", 50 + 50j, 50), mark("c", 50 + 50j, 0)))
     assert region_area(result.pieces[0].region) == pytest.approx(1250)
