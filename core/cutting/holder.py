@@ -30,8 +30,8 @@ FIT_MM: Final = 0.001
 """Largest distance of the cubics from the exact holder path."""
 LEAST_PART: Final = 2.0**-18
 """The smallest part of a cubic that is looked at by itself: a control point may lie `ON_END_MM` from an end."""
-ON_END_MM: Final = 1e-4
-"""A control point this near to its end says nothing of the direction there."""
+ON_END_MM: Final = 0.01
+"""A control point this near to its end says nothing of the direction there; without it the cubic moves by half."""
 SWIVEL_MM: Final = 0.001
 """Where a swivel's arc would bulge less than this from its chord, the chord serves."""
 IN_LINE_MM: Final = 1e-6
