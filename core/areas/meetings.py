@@ -86,10 +86,17 @@ def meet(state: Met, gap: float) -> None:
 
 def without_slivers(state: Met, faces: Sequence[tuple[Strand, Outline]], gap: float) -> bool:
     """Drop the doubles around faces that are no wider than a line; whether there were any."""
+    slender = [
+        face
+        for (face, path), is_wide in zip(faces, _wide(faces, gap), strict=True)
+        if not is_wide and not has_sound_inside(path, gap)
+    ]
+    if not slender:
+        return False
     of = _strand_of(state.web)
     gone: set[int] = set()
-    for face, path in faces:
-        if has_sound_inside(path, gap) or any(state.web.kept[half >> 1] in gone for half in face):
+    for face in slender:
+        if any(state.web.kept[half >> 1] in gone for half in face):
             continue
         runs = _runs(state.web, face, of)
         longest = max(runs, key=lambda run: (round(_length(state.web, run), 3), min(run)))
@@ -98,6 +105,21 @@ def without_slivers(state: Met, faces: Sequence[tuple[Strand, Outline]], gap: fl
             gone |= {state.web.kept[half >> 1] for half in longest}
     _drop(state, gone)
     return bool(gone)
+
+
+def _wide(faces: Sequence[tuple[Strand, Outline]], gap: float) -> Bools:
+    """Which faces are polygons that enclose more than a line drawn twice does; all at once, since most are."""
+    if not faces:
+        return np.empty(0, dtype=np.bool_)
+    counts = np.array([len(path) for _, path in faces])
+    first = np.cumsum(counts) - counts
+    points = np.concatenate([path.nodes[:, 0] for _, path in faces])
+    straight = np.logical_and.reduceat(np.concatenate([path.straight for _, path in faces]), first)
+    after = np.append(points[1:], 0)
+    after[first + counts - 1] = points[first]
+    areas = np.abs(np.add.reduceat((points.conj() * after).imag, first)) / 2
+    long = np.add.reduceat(np.abs(after - points), first) / 2
+    return np.asarray(straight & (areas > np.minimum(gap, DOUBLE_SHARE * long) * long))
 
 
 def has_sound_inside(path: Outline, gap: float) -> bool:
@@ -311,7 +333,7 @@ def _drop_doubles(state: Met, gap: float) -> None:
         for rivals in by_ends.values():
             kept: list[Strand] = []
             for strand in sorted(rivals, key=lambda strand: min(strand) >> 1) if len(rivals) > 1 else []:
-                within = tolerance(gap, _length(web, strand))
+                within = tolerance(gap, _length(web, strand)) if kept else 0.0
                 if any(_are_one(web, strand, other, within) for other in kept[:CROWD]):
                     gone |= {web.kept[half >> 1] for half in strand}
                 else:
@@ -329,7 +351,18 @@ def _drop(state: Met, gone: Set[int]) -> None:
 
 
 def _are_one(web: Web, one: Strand, other: Strand, within: float) -> bool:
+    if _reaches_beyond(web, one, other, within) or _reaches_beyond(web, other, one, within):
+        return False
     return bool(shapely.hausdorff_distance(_line(web, one), _line(web, other)) <= within)
+
+
+def _reaches_beyond(web: Web, one: Strand, other: Strand, within: float) -> bool:
+    """Whether an edge of the first ends outside the box of the second: a quick look before a long one."""
+    edges = [web.edges[web.kept[half >> 1]] for half in other]
+    points = [point for edge in edges for point in (edge.start, *(p for segment in edge.segments for p in segment))]
+    left, right = min(p.real for p in points) - within, max(p.real for p in points) + within
+    low, high = min(p.imag for p in points) - within, max(p.imag for p in points) + within
+    return any(not (left <= p.real <= right and low <= p.imag <= high) for p in (web.point(half) for half in one))
 
 
 def _lies_along(web: Web, one: Strand, others: Sequence[Strand], within: float) -> bool:
