@@ -21,7 +21,8 @@ from pydantic import ValidationError
 
 from clothpath.contracts import FromCatalog, FromSteps, Reader, Settings, Stage, Transform
 from clothpath.findings import Finding, Refusal, error, nearest_word, note, warning
-from clothpath.jobs.config import RecipeFile, StepTable, faults_of, in_a_file, load_config
+from clothpath.jobs.config import RecipeFile, StepTable, load_config
+from clothpath.jobs.mistakes import faults_of, in_a_file
 from clothpath.registry import Registry
 
 __all__ = [

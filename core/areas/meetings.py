@@ -24,8 +24,9 @@ from typing import Final, TypeAlias
 import numpy as np
 import shapely
 
-from clothpath.areas.webs import SAME_MM, Edge, Gap, Ints, Strand, Web, renumbered, root, unite
-from clothpath.curves import Bools, Curve, Outline, Path, Points, area, flattened
+from clothpath.areas.alongside import are_one, length_of, lies_along, points_of, runs_around, strand_of
+from clothpath.areas.webs import Edge, Gap, Ints, Strand, Web, renumbered, root, unite
+from clothpath.curves import Bools, Curve, Outline, Points, area, flattened
 from clothpath.regions import xy
 
 __all__ = ["CROWD", "Met", "meet", "tolerance", "without_slivers"]
@@ -93,15 +94,15 @@ def without_slivers(state: Met, faces: Sequence[tuple[Strand, Outline]], gap: fl
     ]
     if not slender:
         return False
-    of = _strand_of(state.web)
+    of = strand_of(state.web)
     gone: set[int] = set()
     for face in slender:
         if any(state.web.kept[half >> 1] in gone for half in face):
             continue
-        runs = _runs(state.web, face, of)
-        longest = max(runs, key=lambda run: (round(_length(state.web, run), 3), min(run)))
+        runs = runs_around(state.web, face, of)
+        longest = max(runs, key=lambda run: (round(length_of(state.web, run), 3), min(run)))
         rest = [run for run in runs if run is not longest]
-        if rest and _lies_along(state.web, longest, rest, tolerance(gap, _length(state.web, longest))):
+        if rest and lies_along(state.web, longest, rest, tolerance(gap, length_of(state.web, longest))):
             gone |= {state.web.kept[half >> 1] for half in longest}
     _drop(state, gone)
     return bool(gone)
@@ -234,7 +235,7 @@ def _local(web: Web, places: Points, gap: float) -> Callable[[int, int], bool]:
     around: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for at in short.tolist():
         edge = web.edges[web.kept[at]]
-        long = float(np.abs(np.diff(_points(edge))).sum())
+        long = float(np.abs(np.diff(points_of(edge))).sum())
         if long <= limit:
             a, b = sides[at].tolist()
             around[a].append((b, long))
@@ -283,7 +284,7 @@ def _bent(edge: Edge, start: complex, end: complex) -> Edge:
     """The edge with its ends elsewhere; what lies near an end goes with it, ever less."""
     if len(edge.segments) == 1 and len(edge.segments[0]) == 1:
         return Edge(start, ((end,),))
-    points = _points(edge)
+    points = points_of(edge)
     along = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(points)))])
     moved = points.copy()
     for shift, way, beside in (
@@ -333,8 +334,8 @@ def _drop_doubles(state: Met, gap: float) -> None:
         for rivals in by_ends.values():
             kept: list[Strand] = []
             for strand in sorted(rivals, key=lambda strand: min(strand) >> 1) if len(rivals) > 1 else []:
-                within = tolerance(gap, _length(web, strand)) if kept else 0.0
-                if any(_are_one(web, strand, other, within) for other in kept[:CROWD]):
+                within = tolerance(gap, length_of(web, strand)) if kept else 0.0
+                if any(are_one(web, strand, other, within) for other in kept[:CROWD]):
                     gone |= {web.kept[half >> 1] for half in strand}
                 else:
                     kept.append(strand)
@@ -348,84 +349,6 @@ def _drop(state: Met, gone: Set[int]) -> None:
     stay = [at for at, edge in enumerate(web.kept) if edge not in gone]
     state.repeated += sorted(gone)
     state.web = Web(web.edges, [web.kept[at] for at in stay], renumbered(web.origin.reshape(-1, 2)[stay].reshape(-1)))
-
-
-def _are_one(web: Web, one: Strand, other: Strand, within: float) -> bool:
-    if _reaches_beyond(web, one, other, within) or _reaches_beyond(web, other, one, within):
-        return False
-    return bool(shapely.hausdorff_distance(_line(web, one), _line(web, other)) <= within)
-
-
-def _reaches_beyond(web: Web, one: Strand, other: Strand, within: float) -> bool:
-    """Whether an edge of the first ends outside the box of the second: a quick look before a long one."""
-    edges = [web.edges[web.kept[half >> 1]] for half in other]
-    points = [point for edge in edges for point in (edge.start, *(p for segment in edge.segments for p in segment))]
-    left, right = min(p.real for p in points) - within, max(p.real for p in points) + within
-    low, high = min(p.imag for p in points) - within, max(p.imag for p in points) + within
-    return any(not (left <= p.real <= right and low <= p.imag <= high) for p in (web.point(half) for half in one))
-
-
-def _lies_along(web: Web, one: Strand, others: Sequence[Strand], within: float) -> bool:
-    line = _line(web, one)
-    rest = shapely.MultiLineString([_line(web, other) for other in others])
-    fine = shapely.points(shapely.get_coordinates(shapely.segmentize(line, max(shapely.length(line) / 32, SAME_MM))))
-    return bool((shapely.distance(fine, rest) <= within).all())
-
-
-def _line(web: Web, strand: Strand) -> shapely.LineString:
-    path: Path = web.chain(strand, []).path
-    return shapely.LineString(xy(np.append(flattened(path), path.end)))
-
-
-def _length(web: Web, strand: Strand) -> float:
-    return sum(float(np.abs(np.diff(_points(web.edges[web.kept[half >> 1]]))).sum()) for half in strand)
-
-
-def _strand_of(web: Web) -> dict[int, int]:
-    """For each place among the kept edges the number of its strand."""
-    loops, strands = web.strands()
-    return {half >> 1: i for i, strand in enumerate([*strands, *loops]) for half in strand}
-
-
-def _runs(web: Web, face: Strand, of: dict[int, int]) -> list[Strand]:
-    """The strands around a face. A loop by itself is halved where its sides draw apart and come together again."""
-    if len({of[half >> 1] for half in face}) == 1:
-        return _halves(web, face)
-    runs: list[Strand] = []
-    for half in face:
-        if runs and of[runs[-1][-1] >> 1] == of[half >> 1]:
-            runs[-1].append(half)
-        else:
-            runs.append([half])
-    if len(runs) > 1 and of[runs[-1][-1] >> 1] == of[runs[0][0] >> 1]:
-        runs[0] = runs.pop() + runs[0]
-    return runs
-
-
-def _halves(web: Web, loop: Strand) -> list[Strand]:
-    """A loop in two, at the two nodes where it turns most."""
-    if len(loop) < 2:
-        return [loop]
-    turns = [abs(_turn(web, before, half)) for before, half in zip([loop[-1], *loop[:-1]], loop, strict=True)]
-    first, second = sorted(np.argsort(-np.array(turns), kind="stable")[:2].tolist())
-    return [loop[first:second], loop[second:] + loop[:first]]
-
-
-def _turn(web: Web, before: int, after: int) -> float:
-    """By how much the way turns from one half-edge to the next."""
-    into, onward = _way_from(web, before ^ 1), _way_from(web, after)
-    return float(np.angle(-into.conjugate() * onward)) if into and onward else 0.0
-
-
-def _way_from(web: Web, half: int) -> complex:
-    points = _points(web.edges[web.kept[half >> 1]])
-    points = points[::-1] if half & 1 else points
-    away = points[np.abs(points - points[0]) > SAME_MM]
-    return complex(away[0] - points[0]) if len(away) else 0j
-
-
-def _points(edge: Edge) -> Points:
-    return np.array([edge.start, *(p for segment in edge.segments for p in segment)], dtype=np.complex128)
 
 
 def _ends(web: Web) -> list[list[End]]:
