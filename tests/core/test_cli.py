@@ -513,7 +513,13 @@ def test_a_plugin_file_that_does_not_load_is_a_wrong_call(tmp_path: Path, call: 
 def test_an_interrupted_build_says_so(tmp_path: Path) -> None:
     path = catalog(tmp_path, "crab.svg", "turtle.svg", "octopus.svg", "pelican.svg", "jellyfish.svg", "seahorse.svg")
     asked = [sys.executable, "-m", "clothpath", "build", str(path), "--out", str(tmp_path / "cut")]
-    build = subprocess.Popen(asked, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    build = subprocess.Popen(
+        asked,
+        stderr=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # which a shell ignores in the background
+    )
     while not list((tmp_path / "cut").rglob("job.json")) and build.poll() is None:
         time.sleep(0.01)
     build.send_signal(signal.SIGINT)
