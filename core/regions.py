@@ -9,22 +9,25 @@ Its rings do not cross each other or themselves; `fills` makes such regions of r
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
+from clothpath.beziers import extremes, points_at
 from clothpath.curves import (
     FLATTEN_MM,
     Affine,
     Box,
     Outline,
+    Path,
     Points,
     area,
     backwards,
     box_of,
     flattened,
+    gathered,
     transformed,
 )
 
@@ -32,6 +35,7 @@ __all__ = [
     "Region",
     "as_polygon",
     "box_of_regions",
+    "extent",
     "moved",
     "region",
     "region_area",
@@ -84,6 +88,25 @@ def box_of_regions(regions: Iterable[Region]) -> Box:
         ValueError: there are none.
     """
     return box_of(each.outer for each in regions)
+
+
+def extent(paths: Sequence[Path]) -> Box:
+    """The exact box around several paths together, sooner than by the box of each.
+
+    Only where control points lie beyond all nodes can a curve reach beyond them.
+
+    Raises:
+        ValueError: there are none.
+    """
+    p, straight, _ = gathered(paths)
+    nodes = p[:, ::3]
+    left, right = nodes.real.min(), nodes.real.max()
+    bottom, top = nodes.imag.min(), nodes.imag.max()
+    beyond = (p.real.min(axis=1) < left) | (p.real.max(axis=1) > right)
+    beyond |= (p.imag.min(axis=1) < bottom) | (p.imag.max(axis=1) > top)
+    segment, t = extremes(p, beyond & ~straight)
+    bent = np.append(points_at(p[segment], t), (complex(left, bottom), complex(right, top)))
+    return Box(*map(float, (bent.real.min(), bent.imag.min(), bent.real.max(), bent.imag.max())))
 
 
 def xy(points: Points) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

@@ -8,11 +8,11 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clothpath.curves import Affine, area, backwards, circle, polygon
-from clothpath.regions import as_polygon, box_of_regions, moved, region, region_area, xy
+from clothpath.curves import Affine, area, backwards, box_of, circle, open_path, polygon
+from clothpath.regions import as_polygon, box_of_regions, extent, moved, region, region_area, xy
 
 SQUARE = polygon([0, 40, 40 + 40j, 40j])
 HOLE = circle(20 + 20j, 10)
@@ -61,3 +61,12 @@ def test_the_box_of_regions() -> None:
 
 def test_points_as_coordinates() -> None:
     assert xy(SQUARE.nodes[:, 0]).tolist() == [[0, 0], [40, 0], [40, 40], [0, 40]]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.lists(st.complex_numbers(max_magnitude=50), min_size=4, max_size=12))
+def test_the_extent_of_paths_is_the_box_of_their_boxes(points: list[complex]) -> None:
+    paths = [open_path(points[i], [(points[i + 1], points[i + 2], points[i + 3])]) for i in range(len(points) - 3)]
+    found, known = extent(paths), box_of(paths)
+    for side in ("left", "bottom", "right", "top"):
+        assert getattr(found, side) == pytest.approx(getattr(known, side), abs=1e-9)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pydantic import Field
 
 from clothpath.contracts import Millimeters, Reader, hookimpl
-from clothpath.curves import Affine, box_of
+from clothpath.curves import Affine
 from clothpath.design import Design, Source
 from clothpath.files.reading import Deadline, ReadingSettings, uncollected
 from clothpath.findings import Outcome, Refusal, error
@@ -24,6 +24,7 @@ from clothpath.plugins.readers.svg.sizes import BareUnit, Density, page_of, size
 from clothpath.plugins.readers.svg.style import root_attributes, sheet_in
 from clothpath.plugins.readers.svg.viewport import Viewport
 from clothpath.plugins.readers.svg.walk import Walk
+from clothpath.regions import extent
 
 __all__ = ["SvgReader", "SvgSettings", "clothpath_readers"]
 
@@ -78,7 +79,7 @@ class SvgReader:
         if not found.pieces and not found.markings:
             hint = "Draw the pieces as closed lines or filled shapes; turn texts and pictures into paths."
             raise Refusal(*notes.all(), error("nothing-drawn", "The drawing has no line that could be cut.", hint=hint))
-        picture = box_of([piece.region.outer for piece in found.pieces] or [each.path for each in found.markings])
+        picture = extent([piece.region.outer for piece in found.pieces] or [each.path for each in found.markings])
         notes.extend(size_findings(given, page, picture, place(root)))
         tell_of_lines(found, page.width, page.height, notes)
         pieces, fabrics = guessed(found.pieces)

@@ -6,7 +6,8 @@ Terminology
     fault       the place from which on path data is not what the grammar allows; what stands before it counts
 
 Sources: grammar and error handling, SVG 2, 9.3 (Path data) and 9.5.4; arcs by end points, SVG 2, B.2.4 and B.2.5;
-degree elevation of a quadratic, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 6.1.
+degree elevation of a quadratic, G. Farin, Curves and Surfaces for CAGD (5th ed., 2002), 6.1; arcs as cubics,
+M. Goldapp, Approximation of circular arcs by cubic polynomials, CAGD 8 (1991).
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from typing import Final
 import numpy as np
 from kurbopy import BezPath
 
-from clothpath.curves import Curve, OpenPath, arc_segments
+from clothpath.curves import ARC_STEP, Curve, OpenPath
 
 __all__ = ["Subpath", "parse_path", "parse_points"]
 
@@ -145,9 +146,23 @@ class Subpath:
         first, last = complex(x, y) - offset, -complex(x, y) - offset
         angle = cmath.phase(last * first.conjugate()) % math.tau - (0 if sweep else math.tau)
         middle = (at + end) / 2 + complex(offset.real * rx, offset.imag * ry) * axis
-        arc = Subpath.along(at, arc_segments(middle, rx * axis, ry * axis * 1j, cmath.phase(first), angle), False)
-        self.nodes += arc.nodes
-        self.straight += arc.straight
+        count = max(1, math.ceil(abs(angle) / ARC_STEP - 1e-9))
+        step = cmath.rect(1, angle / count)
+        leave = complex(1, 4 / 3 * math.tan(angle / count / 4))
+        arrive = leave.conjugate() * step
+        ahead, back = (rx + ry) / 2 * axis, (rx - ry) / 2 * axis
+        z = first
+        unit: list[complex] = []
+        for _ in range(count):
+            unit += (z, z * leave, z * arrive)
+            z *= step
+        if back:
+            points = [middle + (ahead * z + back * z.conjugate()) for z in unit]
+        else:
+            points = [middle + ahead * z for z in unit]
+        points[0] = at
+        self.nodes += points
+        self.straight += [False] * count
         self.end = end
 
 
