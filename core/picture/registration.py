@@ -55,7 +55,7 @@ ROUGH: Final = 0.5
 ROUNDS: Final = 6
 """Most rounds of refinement; each about squares the error of the last."""
 STRAY: Final = 4.0
-"""A foot this many times as far as is usual, root mean square, lies on the wrong side of a sharp tip: it has no say."""
+"""A foot this many times as far as the median lies beyond a sharp tip or in another bay: it has no say."""
 SETTLED_MM: Final = 0.0005
 """A round that moves no row by more is the last."""
 REFINE_MM: Final = 0.005
@@ -313,8 +313,9 @@ def _step(walks: Points, near: Feet, row: Indices, may_turn: Bools) -> tuple[Poi
     y, of_point = walks.ravel(), np.repeat(row, walks.shape[1])
     weight = np.repeat(np.abs(np.diff(walks, axis=1)).sum(axis=1), walks.shape[1])
     square = near.distance**2
-    usual = np.bincount(of_point, weight * square, rows) / np.bincount(of_point, weight, rows)
-    weight = np.where(square > STRAY**2 * usual[of_point], 0.0, weight)
+    count = np.bincount(of_point, minlength=rows)
+    usual = square[np.lexsort((square, of_point))[np.cumsum(count) - count + count // 2]]
+    weight = np.where(square > STRAY**2 * usual[of_point] + SETTLED_MM**2, 0.0, weight)
     total = np.bincount(of_point, weight, rows)
     mean = np.bincount(of_point, weight * y.real, rows) + 1j * np.bincount(of_point, weight * y.imag, rows)
     mean /= total
