@@ -98,15 +98,18 @@ def extent(paths: Sequence[Path]) -> Box:
     Raises:
         ValueError: there are none.
     """
-    p, straight, _ = gathered(paths)
-    nodes = p[:, ::3]
-    left, right = nodes.real.min(), nodes.real.max()
-    bottom, top = nodes.imag.min(), nodes.imag.max()
-    beyond = (p.real.min(axis=1) < left) | (p.real.max(axis=1) > right)
-    beyond |= (p.imag.min(axis=1) < bottom) | (p.imag.max(axis=1) > top)
-    segment, t = extremes(p, beyond & ~straight)
-    bent = np.append(points_at(p[segment], t), (complex(left, bottom), complex(right, top)))
-    return Box(*map(float, (bent.real.min(), bent.imag.min(), bent.real.max(), bent.imag.max())))
+    nodes = np.concatenate([path.nodes for path in paths])
+    on = np.append(nodes[:, 0], [path.end for path in paths])
+    x, y = nodes.real, nodes.imag
+    left, right, bottom, top = on.real.min(), on.real.max(), on.imag.min(), on.imag.max()
+    if x.min() < left or x.max() > right or y.min() < bottom or y.max() > top:
+        beyond = ((x < left) | (x > right) | (y < bottom) | (y > top)).any(axis=1)
+        p, straight, _ = gathered(paths)
+        segment, t = extremes(p, beyond & ~straight)
+        bent = points_at(p[segment], t)
+        left, right = bent.real.min(initial=left), bent.real.max(initial=right)
+        bottom, top = bent.imag.min(initial=bottom), bent.imag.max(initial=top)
+    return Box(float(left), float(bottom), float(right), float(top))
 
 
 def xy(points: Points) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
