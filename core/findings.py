@@ -21,6 +21,7 @@ __all__ = [
     "Severity",
     "counted",
     "error",
+    "first_few",
     "listed",
     "nearest_word",
     "note",
@@ -108,9 +109,13 @@ def nearest_word(word: str, known: Iterable[str]) -> str:
 
 def listed(names: Iterable[str]) -> str:
     """'"a", "b" and "c"': the names of things, each once; of many the first few, and how many more there are."""
-    distinct = [f'"{name}"' for name in dict.fromkeys(names)]
-    shown, more = distinct[:LISTED], len(distinct) - LISTED
-    return together([*shown, f"{more} more"] if more > 0 else distinct)
+    return together(first_few([f'"{name}"' for name in dict.fromkeys(names)], LISTED))
+
+
+def first_few(words: Sequence[str], most: int) -> list[str]:
+    """The words, of more than `most` the first ones and how many more there are: ["a", "b", "3 more"]."""
+    more = len(words) - most
+    return [*words[:most], f"{more} more"] if more > 0 else list(words)
 
 
 def together(words: Sequence[str]) -> str:

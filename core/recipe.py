@@ -76,13 +76,12 @@ class Recipe:
 
     steps: tuple[Step, ...]
     reading: Mapping[str, Settings]
+    findings: tuple[Finding, ...] = ()
 
     @property
     def reading_key(self) -> tuple[tuple[str, str], ...]:
         """The readers and their settings as text: what was read under another key may differ."""
         return tuple((name, settings.model_dump_json()) for name, settings in self.reading.items())
-
-    findings: tuple[Finding, ...] = ()
 
     def stage(self, stage: Stage) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.plugin.stage == stage)
@@ -135,8 +134,11 @@ def resolved(
         raise Refusal(*faults)
     steps = []
     found: list[Finding] = []
-    implied = {name: (table.key, value) for table, plugin in zip(recipe.step, plugins, strict=True)
-               for name, value in getattr(plugin, "implies", {}).items()}  # fmt: skip
+    implied = {
+        name: (table.key, value)
+        for table, plugin in zip(recipe.step, plugins, strict=True)
+        for name, value in getattr(plugin, "implies", {}).items()
+    }
     for table, plugin in zip(recipe.step, plugins, strict=True):
         own = Layer(f"{where}: {table.key}", {table.key: table.model_extra or {}})
         asked = Layer(supplied.where, {table.key: _asked(plugin, supplied.tables.get("", {}), FromCatalog)})

@@ -33,6 +33,7 @@ from clothpath.curves import (
 
 __all__ = [
     "Region",
+    "as_line",
     "as_polygon",
     "box_of_regions",
     "extent",
@@ -98,13 +99,11 @@ def extent(paths: Sequence[Path]) -> Box:
     Raises:
         ValueError: there are none.
     """
-    nodes = np.concatenate([path.nodes for path in paths])
-    on = np.append(nodes[:, 0], [path.end for path in paths])
-    x, y = nodes.real, nodes.imag
-    left, right, bottom, top = on.real.min(), on.real.max(), on.imag.min(), on.imag.max()
+    p, straight, _ = gathered(paths)
+    x, y, nodes = p.real, p.imag, p[:, ::3]
+    left, right, bottom, top = nodes.real.min(), nodes.real.max(), nodes.imag.min(), nodes.imag.max()
     if x.min() < left or x.max() > right or y.min() < bottom or y.max() > top:
         beyond = ((x < left) | (x > right) | (y < bottom) | (y > top)).any(axis=1)
-        p, straight, _ = gathered(paths)
         segment, t = extremes(p, beyond & ~straight)
         bent = points_at(p[segment], t)
         left, right = bent.real.min(initial=left), bent.real.max(initial=right)
@@ -115,6 +114,11 @@ def extent(paths: Sequence[Path]) -> Box:
 def xy(points: Points) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """(n,) complex points as an (n, 2) view of coordinates, as shapely wants them."""
     return np.ascontiguousarray(points).view(np.float64).reshape(-1, 2)
+
+
+def as_line(path: Path, tolerance: float = FLATTEN_MM) -> shapely.LineString:
+    """The path flattened within `tolerance` mm, all the way round if it is closed."""
+    return shapely.LineString(xy(np.append(flattened(path, tolerance), path.end)))
 
 
 def as_polygon(of: Region, tolerance: float = FLATTEN_MM) -> shapely.Polygon:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any, Final
 
+from clothpath.files.jobfile import causes
 from clothpath.findings import counted, listed
 from clothpath.units import as_typed, as_typed_mm, both
 
@@ -146,11 +147,11 @@ def build_text(document: Doc, done: Sequence[Doc], out: str) -> str:
         state = "" if all(fine) else "  NOT ALL DONE" if any(fine) else "  FAILED"
         lines.append(f"  {_of_design(own)}{state}")
     lines += _warnings(done)
-    failures = [job for job in done if job["status"] != "ok"]
-    for told, alike in _alike(failures).items():
-        failed = dict.fromkeys(job["design"] for job in alike)
-        lines += [f"FAILED: {_of_design([job for job in alike if job['design'] == name])}" for name in failed]
-        lines.append(told)
+    for errors, numbers in causes(done):
+        failed = [done[n] for n in numbers]
+        for name in dict.fromkeys(job["design"] for job in failed):
+            lines.append(f"FAILED: {_of_design([job for job in failed if job['design'] == name])}")
+        lines.append(findings_text(errors, "  "))
     told = findings_text(document["findings"])
     return "\n".join([*lines, told] if told else lines)
 
@@ -178,15 +179,6 @@ def _warnings(done: Iterable[Doc]) -> list[str]:
             for job, finding, jobs in kinds.values()
         ),
     ]
-
-
-def _alike(failures: Iterable[Doc]) -> dict[str, list[Doc]]:
-    """What went wrong -> the jobs in which it did, so that one cause is told once."""
-    found: dict[str, list[Doc]] = {}
-    for job in failures:
-        told = findings_text((f for f in job["findings"] if f["severity"] == "error"), "  ")
-        found.setdefault(told, []).append(job)
-    return found
 
 
 def proof_text(document: Doc, named: Container[str]) -> str:

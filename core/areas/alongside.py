@@ -12,8 +12,8 @@ import numpy as np
 import shapely
 
 from clothpath.areas.webs import SAME_MM, Edge, Strand, Web
-from clothpath.curves import Path, Points, flattened
-from clothpath.regions import xy
+from clothpath.curves import Points
+from clothpath.regions import as_line
 
 __all__ = ["are_one", "length_of", "lies_along", "points_of", "runs_around", "strand_of"]
 
@@ -43,8 +43,7 @@ def lies_along(web: Web, one: Strand, others: Sequence[Strand], within: float) -
 
 
 def _line(web: Web, strand: Strand) -> shapely.LineString:
-    path: Path = web.chain(strand, []).path
-    return shapely.LineString(xy(np.append(flattened(path), path.end)))
+    return as_line(web.chain(strand, []).path)
 
 
 def length_of(web: Web, strand: Strand) -> float:

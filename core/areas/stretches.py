@@ -14,9 +14,9 @@ import numpy as np
 import shapely
 
 from clothpath.beziers import part_of, points_at
-from clothpath.curves import Curve, OpenPath, Outline, Path, cubics, flattened, open_path
+from clothpath.curves import Curve, OpenPath, Outline, Path, cubics, open_path
 from clothpath.plane import Floats
-from clothpath.regions import xy
+from clothpath.regions import as_line, xy
 
 __all__ = ["inside"]
 
@@ -31,9 +31,7 @@ def inside(path: Path, area: shapely.Geometry) -> list[Path]:
 
     A closed path that leaves the area comes back in open stretches.
     """
-    points = flattened(path)
-    line = np.append(points, points[0] if isinstance(path, Outline) else points[-1])
-    if shapely.covers(area, shapely.LineString(xy(line))):
+    if shapely.covers(area, as_line(path)):
         return [path]
     shapely.prepare(area)
     curves = cubics(path)

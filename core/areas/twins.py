@@ -13,8 +13,8 @@ from typing import Final, TypeVar
 import numpy as np
 import shapely
 
-from clothpath.curves import Outline, Path, area, flattened
-from clothpath.regions import Region, as_polygon, xy
+from clothpath.curves import Outline, Path, area
+from clothpath.regions import Region, as_line, as_polygon
 
 __all__ = ["ALIKE_MM", "alike", "corners", "near_in_box", "same_line", "same_region"]
 
@@ -62,5 +62,4 @@ def same_region(one: Region, other: Region, within: float) -> bool:
 
 def same_line(one: Path, other: Path, within: float) -> bool:
     """Whether two lines keep within `within` mm of each other (Hausdorff distance)."""
-    lines = [shapely.LineString(xy(np.append(flattened(path), path.end))) for path in (one, other)]
-    return bool(shapely.hausdorff_distance(lines[0], lines[1]) <= within)
+    return bool(shapely.hausdorff_distance(as_line(one), as_line(other)) <= within)

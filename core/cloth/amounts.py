@@ -40,6 +40,7 @@ __all__ = [
     "Taking",
     "cloth_uses",
     "running",
+    "shortage",
     "takings",
     "wanting_words",
     "web_uses",
@@ -188,8 +189,13 @@ def running(lengths_mm: float, width_mm: float, surplus: float) -> Running:
     return Running(width_mm, lengths_mm, yards, math.ceil((needed - SLACK_MM) / METER_STEP_MM) * METER_STEP_MM)
 
 
+def shortage(wanted: Sequence[Blank], lacking: Sequence[Blank]) -> str:
+    """What is needed where cloth does not suffice, and what of it there is not."""
+    return f"Needed are rectangles: {wanting_words(wanted)}. Missing: {wanting_words(lacking)}."
+
+
 def wanting_words(blanks: Sequence[Blank]) -> str:
-    """Rectangles that are wanted, and what they take off the bolt: "2 of 7 1/2 in x 8 in (1/4 yd or 20 cm off …)"."""
+    """Rectangles, and what they take off the bolt: "2 of 7 1/2 in x 8 in (1/4 yd or 20 cm off a bolt 40 in wide)"."""
     blanks = [replace(blank, scrap=None) for blank in blanks]
     sizes = Counter(f"{cutting_size(blank.width)} x {cutting_size(blank.height)}" for blank in blanks)
     bolt = Stock("", max(USABLE_WIDTH_MM, *(_least_across(blank) for blank in blanks)))

@@ -10,7 +10,7 @@ import json
 import re
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path as FilePath
@@ -30,6 +30,7 @@ from clothpath.proof import Proof
 
 __all__ = [
     "RING_MM",
+    "causes",
     "dumped",
     "errors_of",
     "finding_document",
@@ -262,6 +263,20 @@ def write_whole(path: FilePath, data: bytes) -> None:
 def errors_of(document: Mapping[str, Any]) -> list[Mapping[str, str]]:
     """Why a job failed: the errors among the findings of its document."""
     return [finding for finding in document["findings"] if finding["severity"] == "error"]
+
+
+def causes(documents: Sequence[Mapping[str, Any]]) -> list[tuple[list[Mapping[str, str]], list[int]]]:
+    """Why jobs failed, each cause once: its errors, and the numbers of the documents of those that failed from it."""
+    found: list[tuple[list[Mapping[str, str]], list[int]]] = []
+    for number, document in enumerate(documents):
+        if document["status"] != "ok":
+            errors = errors_of(document)
+            same = next((numbers for known, numbers in found if known == errors), None)
+            if same is None:
+                found.append((errors, [number]))
+            else:
+                same.append(number)
+    return found
 
 
 def totals(findings: Iterable[Mapping[str, str]]) -> dict[str, int]:

@@ -11,7 +11,7 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 from urllib.parse import quote
 
-from clothpath.files.jobfile import errors_of
+from clothpath.files.jobfile import causes
 from clothpath.files.names import JOB_FILE
 from clothpath.jobs.job import Job
 from clothpath.jobs.summary import Summary
@@ -47,7 +47,9 @@ def front_page(
     values = {
         "title": title,
         "designs": list(_designs(jobs, documents, out)),
-        "failed": _failed(jobs, documents),
+        "failed": [
+            {"titles": [jobs[n].title for n in numbers], "errors": errors} for errors, numbers in causes(documents)
+        ],
         "done": sum(each["status"] == "ok" for each in documents),
         "count": len(jobs),
         "also": _by_machine(also),
@@ -117,18 +119,4 @@ def _by_machine(also: Sequence[Summary]) -> dict[str, list[dict[str, str]]]:
         suffix = FilePath(each.name).suffix
         what = each.format.replace("-", " ") + ("" if suffix == ".html" else f" ({suffix[1:]})")
         found.setdefault(each.machine, []).append({"href": quote(each.name), "what": what})
-    return found
-
-
-def _failed(jobs: Sequence[Job], documents: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Each cause once: its errors, and the titles of the jobs that failed from it."""
-    found: list[dict[str, Any]] = []
-    for job, document in zip(jobs, documents, strict=True):
-        if document["status"] != "ok":
-            errors = errors_of(document)
-            same = next((each for each in found if each["errors"] == errors), None)
-            if same is None:
-                found.append({"titles": [job.title], "errors": errors})
-            else:
-                same["titles"].append(job.title)
     return found

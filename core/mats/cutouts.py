@@ -19,7 +19,7 @@ from typing import Final
 
 import shapely
 
-from clothpath.cloth.amounts import wanting_words
+from clothpath.cloth.amounts import shortage
 from clothpath.cloth.scraps import lacking
 from clothpath.cloth.stock import Blank, StockCuts, cuts, may_turn, rectangles, stock_of, whole_size
 from clothpath.curves import Affine
@@ -313,7 +313,7 @@ def _short(wanted: Wanted, parts: Sequence[Part], had: Sequence[Blank], missing:
     names = ", ".join(f"{part.count} of {wanted.names[part.key][1]}" for part in parts)
     message = (
         f'The cloth that there is of "{wanted.fabric.label}" does not suffice: none is left for {names}. '
-        f"Needed are rectangles: {wanting_words([*had, *missing])}. Missing: {wanting_words(missing)}."
+        f"{shortage([*had, *missing], missing)}"
     )
     return error(
         "stock-short", message, wanted.fabric.key, "State more cloth for this fabric, or ask for fewer copies."

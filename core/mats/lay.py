@@ -15,7 +15,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
-from clothpath.cloth.amounts import wanting_words
+from clothpath.cloth.amounts import shortage
 from clothpath.cloth.stock import Blank, cuts, may_turn, missing, stock_of
 from clothpath.curves import Box
 from clothpath.findings import Finding, Refusal, error
@@ -246,10 +246,7 @@ def _with_cuts(layout: Layout, scraps: Sequence[Sequence[int | None]]) -> Layout
         if plan is None:
             label = next(iter(fabrics.values())).label
             lacking = missing(blanks, stock_of(cloth, layout.stock))
-            message = (
-                f'The cloth that there is of "{label}" does not suffice. Needed are rectangles: '
-                f"{wanting_words(blanks)}. Missing: {wanting_words(lacking)}."
-            )
+            message = f'The cloth that there is of "{label}" does not suffice. {shortage(blanks, lacking)}'
             raise Refusal(error("stock-short", message, cloth, "State more cloth, or ask for fewer copies."))
         for one in plan:
             for strip in one.strips:

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from clothpath.curves import Box
-from clothpath.findings import LISTED, Finding, counted, error, listed
+from clothpath.findings import LISTED, Finding, counted, error, first_few, listed
 from clothpath.layout import Layout
 from clothpath.mats.wanted import Rules, Wanted
 from clothpath.nesting import Part, Points
@@ -140,13 +140,12 @@ def _larger_than_mat(
     told = [
         f'"{each.names[part.key][1]}" is {_size(*np.ptp(part.outer, axis=0).tolist())}, '
         f"too large by {_length(_lack(part, inner))}"
-        for each, part in ranked[:LISTED]
+        for each, part in ranked
     ]
-    more = [f"{len(ranked) - LISTED} more"] if len(ranked) > LISTED else []
     margin = f", less {as_inches(rules.margin)} of cloth all round" if rules.margin else ""
     message = (
         f"{counted(len(ranked), 'piece')} {'is' if len(ranked) == 1 else 'are'} too large for this mat, whose usable "
-        f"area is {_size(*room.ways[0])}{margin}: {'; '.join([*told, *more])}."
+        f"area is {_size(*room.ways[0])}{margin}: {'; '.join(first_few(told, LISTED))}."
     )
     remedies = ["take a machine with a larger mat"]
     percent = math.floor(100 * min(_scale(part, inner) for _, part in large))

@@ -19,7 +19,7 @@ from clothpath.cloth.amounts import Supply
 from clothpath.cutplan import CutPlan
 from clothpath.design import Fabric, Side
 from clothpath.files.names import shown, text
-from clothpath.findings import Finding, together
+from clothpath.findings import Finding, first_few, together
 from clothpath.layout import Swatch
 from clothpath.units import both
 
@@ -82,9 +82,7 @@ def _placed(message: str, places: Iterable[str]) -> str:
     named = [place for place in places if place]
     if not named:
         return message
-    more = len(named) - PLACES
-    said = [*named[:PLACES], f"{more} more"] if more > 0 else named
-    return f"{together(said)}: {message}"
+    return f"{together(first_few(named, PLACES))}: {message}"
 
 
 def about_markings(plan: CutPlan, names: Mapping[str, str]) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from typing import Final
 
 from clothpath.design import Design, fabric_of
 from clothpath.files.names import shown
-from clothpath.findings import together
+from clothpath.findings import first_few, together
 from clothpath.picture.likeness import interchangeable
 
 __all__ = ["sorting_words"]
@@ -56,12 +56,11 @@ def _named(design: Design, some: Sequence[str]) -> str:
     own = [(number, piece) for number, piece in enumerate(ordered, 1) if piece.id in some]
     labels = Counter(shown(piece.label or piece.id, LONGEST) for _, piece in own)
     names = [label if count == 1 else f"{count} called {label}" for label, count in labels.items()]
-    more = len(names) - NAMED
     fabric = fabric_of(design.fabrics, own[0][1].fabric)
     where = (
         f"{shown(fabric.label or fabric.key, LONGEST)}, {_runs([number for number, _ in own])} on the placement guide"
     )
-    return f"{together([*names[:NAMED], f'{more} more'] if more > 0 else names)} ({where})"
+    return f"{together(first_few(names, NAMED))} ({where})"
 
 
 def _runs(numbers: Sequence[int]) -> str:

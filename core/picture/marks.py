@@ -10,17 +10,17 @@ would cut the neighbor. One that runs over several pieces is divided among them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
-import numpy as np
 import shapely
 
 from clothpath.areas.stretches import inside
-from clothpath.curves import Outline, Path, flattened, length
+from clothpath.curves import Outline, Path, length
 from clothpath.design import Marking, Piece
-from clothpath.regions import Region, as_polygon, xy
+from clothpath.regions import Region, as_line, as_polygon
 
 __all__ = ["Placed", "kept_on", "placed_on"]
 
@@ -28,6 +28,8 @@ BEYOND_MM: Final = 0.1
 """A marking that reaches no farther beyond its piece is left as it is: it was drawn up to the edge."""
 SPECK_MM: Final = 1.0
 """Stretches of a divided marking that are shorter are left out."""
+KEPT: Final = 256
+"""Of how many pieces a process keeps what is drawn on them: jobs of one design in one size follow each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +71,15 @@ def placed_on(pieces: Sequence[Piece], markings: Sequence[Marking]) -> Placed:
     return Placed(tuple(found), tuple(lost), tuple(shortened))
 
 
-def kept_on(region: Region, paths: Iterable[Path]) -> list[Path]:
+def kept_on(region: Region, paths: Sequence[Path]) -> list[Path]:
     """What is left of paths on a piece once nothing of them reaches beyond its region."""
-    paths = list(paths)
-    area = _area(region) if paths else None
-    return [part for path in paths for part in _within(path, area)]
+    return list(_kept(region, tuple(paths)))
+
+
+@lru_cache(maxsize=KEPT)
+def _kept(region: Region, paths: tuple[Path, ...]) -> tuple[Path, ...]:
+    area = _area(region)
+    return tuple(part for path in paths for part in _within(path, area))
 
 
 def _area(region: Region) -> shapely.Geometry:
@@ -83,7 +89,7 @@ def _area(region: Region) -> shapely.Geometry:
 
 
 def _within(path: Path, area: shapely.Geometry) -> list[Path]:
-    line = _line(path)
+    line = as_line(path)
     if shapely.covers(area, line) or shapely.covers(shapely.buffer(area, BEYOND_MM), line):
         return [path]
     return [part for part in inside(path, area) if length(part) >= SPECK_MM]
@@ -91,7 +97,7 @@ def _within(path: Path, area: shapely.Geometry) -> list[Path]:
 
 def _parts(path: Path, areas: Sequence[tuple[str, shapely.Geometry]]) -> Iterator[tuple[str | None, Path]]:
     """The stretches of a path, each with the piece that it is drawn on; None for those on no piece."""
-    line = _line(path)
+    line = as_line(path)
     touched = [(piece, area) for piece, area in areas if shapely.intersects(area, line)]
     if not touched:
         yield None, path
@@ -112,14 +118,9 @@ def _parts(path: Path, areas: Sequence[tuple[str, shapely.Geometry]]) -> Iterato
             yield from _parts(rest, others)
 
 
-def _line(path: Path) -> shapely.LineString:
-    points = flattened(path)
-    return shapely.LineString(xy(np.append(points, points[0] if isinstance(path, Outline) else points[-1])))
-
-
 def _middle(path: Path) -> shapely.Point:
     """A point within a closed path, the point half along an open one."""
-    line = _line(path)
+    line = as_line(path)
     if isinstance(path, Outline) and len(line.coords) > 3:
         return shapely.Polygon(line).representative_point()
     return shapely.line_interpolate_point(line, 0.5, normalized=True)

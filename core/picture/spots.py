@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from clothpath.design import Design
-from clothpath.regions import box_of_regions
 from clothpath.units import both
 
 __all__ = ["corner_of", "pairs_told", "place_words", "spots_on"]
@@ -21,7 +20,7 @@ def corner_of(design: Design) -> complex:
     Raises:
         ValueError: nothing is cut.
     """
-    box = box_of_regions(piece.finished for piece in design.cut_pieces)
+    box = design.finished_box
     return complex(box.left, box.bottom)
 
 

@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 
 from clothpath.curves import Path, box_of
 from clothpath.design import Design, Marking, Piece
-from clothpath.findings import Finding
+from clothpath.findings import Finding, first_few
 from clothpath.picture.spots import place_words
 
 __all__ = ["Tell", "Told"]
@@ -57,6 +57,4 @@ class Told:
 def _listed(places: Sequence[str]) -> str:
     if len(places) == 1:
         return f"{places[0]} of the drawing"
-    more = len(places) - PLACES
-    named = [*places[:PLACES], f"{more} more"] if more > 0 else places
-    return f"at {len(places)} places of the drawing: {'; '.join(named)}"
+    return f"at {len(places)} places of the drawing: {'; '.join(first_few(places, PLACES))}"
